@@ -1,25 +1,23 @@
-// Saves the vehicle of a job ticket and writes its worksheet next to the ticket:
-//   WHEEL_TO_DIAL_KEY=... node examples/job-ticket.mjs <ticket.json> [address] [--replace]
+// Saves the vehicle of a job ticket and writes its worksheet next to the ticket. Needs Node 20.19 or later and nothing else: copy
+// this file anywhere.
+//   WHEEL_TO_DIAL_KEY=... node job-ticket.mjs <ticket.json> [address] [--replace]
 // The ticket is a vehicle profile with a reference. If the script is killed and run again, the result is still one vehicle, the same
 // revision and complete files. An unchanged worksheet is not written again. If somebody else changed the vehicle, the script stops
 // and says so; --replace overwrites that change.
 // Exit status: 0 done, 1 refused or no answer, 2 wrong usage.
 import { existsSync } from 'node:fs'
 import { readFile, rename, writeFile } from 'node:fs/promises'
-import { Agent, RetryAgent, request } from 'undici'
+import { setTimeout as wait } from 'node:timers/promises'
+
+const USAGE = `usage: WHEEL_TO_DIAL_KEY=... node job-ticket.mjs <ticket.json> [address] [--replace]
+Saves the vehicle of the ticket and writes its worksheet next to it. The address defaults to http://127.0.0.1:8080.
+Exit status: 0 done, 1 refused or no answer, 2 wrong usage.`
 
 const ATTEMPTS = 5
-
-// Network errors, 429 and 503 are retried after Retry-After, or after 0.5, 1, 2 and 4 seconds. Every request here is safe to repeat.
-// The answer to the last attempt is returned as it is.
-const dispatcher = new RetryAgent(new Agent({ headersTimeout: 60_000 }), {
-  maxRetries: ATTEMPTS - 1,
-  minTimeout: 500,
-  timeoutFactor: 2,
-  maxTimeout: 65_000,
-  statusCodes: [429, 502, 503, 504],
-  throwOnError: false,
-})
+/** How long one attempt may take. */
+const TIMEOUT_MS = 60_000
+/** Statuses that are worth another attempt. */
+const LATER = [429, 502, 503, 504]
 
 /** An error that the user can act on. */
 class Stop extends Error {
@@ -29,29 +27,57 @@ class Stop extends Error {
   }
 }
 
+/**
+ * Network errors and the statuses above are retried after Retry-After, or after 0.5, 1, 2 and 4 seconds. Every request here is safe
+ * to repeat. The answer to the last attempt is returned as it is.
+ */
 async function call(method, url, headers, body) {
-  const options = { method, dispatcher, headers: { authorization: `Bearer ${key}`, ...headers }, body }
-  try {
-    return await request(new URL(url, address), options)
-  } catch (error) {
-    const reason = error.code ?? error.message
-    throw new Stop(
-      `${address} did not answer (${reason}) in ${ATTEMPTS} attempts. Run this again when the service is up.`,
-    )
+  for (let attempt = 1; ; attempt++) {
+    let delayMs = 250 * 2 ** attempt
+    const late = new AbortController()
+    // AbortSignal.timeout would not keep the process alive while it waits.
+    const deadline = setTimeout(() => late.abort(new Error(`not within ${TIMEOUT_MS / 1000} s`)), TIMEOUT_MS)
+    try {
+      const response = await fetch(address + url, {
+        method,
+        headers: { authorization: `Bearer ${key}`, ...headers },
+        body,
+        signal: late.signal,
+      })
+      const { status, headers: answered } = response
+      const answer = {
+        status,
+        etag: answered.get('etag'),
+        content: Buffer.from(await response.arrayBuffer()),
+      }
+      if (!LATER.includes(status) || attempt === ATTEMPTS) return answer
+      const seconds = Number(answered.get('retry-after') ?? Number.NaN)
+      if (!Number.isNaN(seconds)) delayMs = 1000 * seconds
+    } catch ({ message, cause }) {
+      // `fetch` says no more than "fetch failed"; the reason is its cause.
+      const reason = cause?.code ?? cause?.message ?? message
+      if (attempt === ATTEMPTS) {
+        throw new Stop(
+          `${address} did not answer (${reason}) in ${ATTEMPTS} attempts. Run this again when the service is up.`,
+        )
+      }
+    } finally {
+      clearTimeout(deadline)
+    }
+    await wait(delayMs)
   }
 }
 
 /** The error message from problem details (RFC 9457). */
-async function refusal({ statusCode, body }, doing) {
-  const text = await body.text()
+function refusal({ status, content }, doing) {
   let problem
   try {
-    problem = JSON.parse(text)
+    problem = JSON.parse(content)
   } catch {
-    problem = { title: 'unexpected answer', detail: text.slice(0, 200) }
+    problem = { title: 'unexpected answer', detail: content.toString().slice(0, 200) }
   }
   const fields = (problem.errors ?? []).map(({ pointer, detail }) => `\n  ${pointer}: ${detail}`)
-  return new Stop(`${doing}: ${statusCode} ${problem.title}: ${problem.detail}${fields.join('')}`)
+  return new Stop(`${doing}: ${status} ${problem.title}: ${problem.detail}${fields.join('')}`)
 }
 
 /** Writes a file completely or not at all: a partial file has another name. */
@@ -62,7 +88,7 @@ async function writeWhole(file, content) {
 
 /** The last ETag from the service for the content of a file. */
 const etagOf = (file) => readFile(`${file}.etag`, 'utf8').catch(() => undefined)
-const saveEtag = (file, { headers }) => writeWhole(`${file}.etag`, headers.etag)
+const saveEtag = (file, { etag }) => writeWhole(`${file}.etag`, etag)
 
 /**
  * Creates or replaces the vehicle. Without a condition the service accepts a new reference or an unchanged profile. If another profile
@@ -73,9 +99,8 @@ async function putVehicle(reference, profile, lastEtag, replace) {
   const put = (condition) => call('PUT', url, { 'content-type': 'application/json', ...condition }, profile)
   for (let round = 0; round < 3; round++) {
     const plain = await put()
-    if (plain.statusCode !== 428) return plain
-    await plain.body.dump()
-    const { etag } = plain.headers
+    if (plain.status !== 428) return plain
+    const { etag } = plain
     if (etag !== lastEtag && !replace) {
       throw new Stop(
         `vehicle ${reference} was changed by somebody else (revision ${etag}, this ticket's was ${lastEtag ?? 'none'}). Nothing was changed. Compare the two, then run this again with --replace.`,
@@ -83,8 +108,7 @@ async function putVehicle(reference, profile, lastEtag, replace) {
     }
     const replaced = await put({ 'if-match': etag })
     // 412: changed between the two requests, or the first answer was lost. Check again.
-    if (replaced.statusCode !== 412) return replaced
-    await replaced.body.dump()
+    if (replaced.status !== 412) return replaced
   }
   throw new Stop(`vehicle ${reference} keeps being changed by somebody else. Run this again later.`)
 }
@@ -102,10 +126,10 @@ async function run(ticket, replace) {
   if (typeof reference !== 'string') throw new Stop(`${ticket} has no reference: give the ticket's number`, 2)
 
   const saved = await putVehicle(reference, profile, await etagOf(ticket), replace)
-  if (saved.statusCode > 201) throw await refusal(saved, `vehicle ${reference} was not saved`)
-  const { id, version } = await saved.body.json()
+  if (saved.status > 201) throw refusal(saved, `vehicle ${reference} was not saved`)
+  const { id, version } = JSON.parse(saved.content)
   await saveEtag(ticket, saved)
-  console.log(`vehicle ${reference}: ${id}, revision ${version}${saved.statusCode === 201 ? ', new' : ''}`)
+  console.log(`vehicle ${reference}: ${id}, revision ${version}${saved.status === 201 ? ', new' : ''}`)
 
   const file = ticket.replace(/(\.json)?$/, '.worksheet.pdf')
   const etag = existsSync(file) ? await etagOf(file) : undefined
@@ -113,22 +137,28 @@ async function run(ticket, replace) {
     accept: 'application/pdf',
     ...(etag === undefined ? {} : { 'if-none-match': etag }),
   })
-  if (sheet.statusCode === 304) return console.log(`worksheet: ${file}, unchanged`)
-  if (sheet.statusCode !== 200) throw await refusal(sheet, `no worksheet of vehicle ${reference}`)
-  await writeWhole(file, Buffer.from(await sheet.body.arrayBuffer()))
+  if (sheet.status === 304) return console.log(`worksheet: ${file}, unchanged`)
+  if (sheet.status !== 200) throw refusal(sheet, `no worksheet of vehicle ${reference}`)
+  await writeWhole(file, sheet.content)
   await saveEtag(file, sheet)
   console.log(`worksheet: ${file}`)
 }
 
-const [ticket, address = 'http://127.0.0.1:8080'] = process.argv.slice(2).filter((one) => one !== '--replace')
+const replace = process.argv.includes('--replace')
+const [ticket, given = 'http://127.0.0.1:8080', ...surplus] = process.argv
+  .slice(2)
+  .filter((one) => one !== '--replace')
+const address = given.replace(/\/+$/, '')
 const key = process.env.WHEEL_TO_DIAL_KEY
 try {
-  if (ticket === undefined)
-    throw new Stop('usage: node examples/job-ticket.mjs <ticket.json> [address] [--replace]', 2)
-  if (!/^https?:\/\//.test(address))
-    throw new Stop(`${address} is not an address such as http://127.0.0.1:8080`, 2)
-  if (!key) throw new Stop('set WHEEL_TO_DIAL_KEY to the key of an editor', 2)
-  await run(ticket, process.argv.includes('--replace'))
+  if (ticket === '--help') console.log(USAGE)
+  else {
+    if (ticket === undefined || surplus.length > 0) throw new Stop(USAGE, 2)
+    if (!/^https?:\/\//.test(address))
+      throw new Stop(`${given} is not an address such as http://127.0.0.1:8080\n${USAGE}`, 2)
+    if (!key) throw new Stop(`set WHEEL_TO_DIAL_KEY to the key of an editor\n${USAGE}`, 2)
+    await run(ticket, replace)
+  }
 } catch (error) {
   if (!(error instanceof Stop)) throw error
   console.error(error.message)

@@ -1,5 +1,5 @@
 import { byId, el } from './dom.js'
-import { isNumber } from './profile.js'
+import { isNumber } from './numbers.js'
 
 /** @typedef {HTMLInputElement | HTMLSelectElement} Field */
 /** @typedef {import('./ask.js').Fault} Fault */
@@ -36,12 +36,14 @@ function labelOf(field) {
   return (stage === undefined ? '' : `${stage}, `) + (label?.textContent ?? '')
 }
 
+/** Where a form takes a tire that is not known by its size. */
+const OTHER_TIRE =
+  document.getElementById('tireBy') === null ? 'use the full form' : 'choose how under “Known by”'
+
 /** Error texts in the words of this form, by code. @type {Readonly<Record<string, string>>} */
 const WORDS = {
-  'tire-size-not-understood':
-    'This is not a tire size. Write it as on the sidewall, for example 195/70R14, 165R15, 5.60-15 or 31x10.50R15LT, or choose another way under “Known by”.',
-  'tire-size-not-tabulated':
-    'The diameter of this size is in no standard. Measure the tire and choose how under “Known by”.',
+  'tire-size-not-understood': `This is not a tire size. Write it as on the sidewall, for example 195/70R14, 165R15, 5.60-15 or 31x10.50R15LT; or measure the tire and ${OTHER_TIRE}.`,
+  'tire-size-not-tabulated': `The diameter of this size is in no standard. Measure the tire and ${OTHER_TIRE}.`,
   'path-order':
     'Wrong order. From the wheel come first gears, angle drives and adapters, then at most one pulse ring, then pulse scalers.',
   'head-does-not-fit-path':

@@ -1,29 +1,11 @@
 import { byId } from './dom.js'
+import { measure, measures, numeric } from './numbers.js'
 import { readStages, WAYS } from './stages.js'
 
 /** @param {string} id */
 const text = (id) => byId(id, HTMLInputElement).value.trim()
 /** @param {string} id */
 const choice = (id) => byId(id, HTMLSelectElement).value
-
-/** Whether a text is a number in the format of this form. @param {string} given */
-export const isNumber = (given) => /^-?(\d+\.?\d*|\.\d+)$/.test(given.trim())
-
-/**
- * Parses a number. Other text is passed on as it is, so that the service reports the error and its place.
- * @param {string} given
- */
-const numeric = (given) => (isNumber(given) ? Number(given) : given)
-
-/**
- * A measure, keyed by its unit, with its uncertainty where one is given.
- * @param {string} unit
- * @param {string} value
- * @param {string} [uncertainty]
- */
-function measure(unit, value, uncertainty = '') {
-  return { [unit]: numeric(value), ...(uncertainty === '' ? {} : { plusMinus: numeric(uncertainty) }) }
-}
 
 /**
  * The chosen value of a group of radio buttons.
@@ -81,28 +63,6 @@ function head(speedUnit) {
   }
 }
 
-/** Separators of a list of numbers; a comma inside a number is not one. */
-const BETWEEN = /((?:[\s;]|,(?=\s|$))+)/
-
-/**
- * Applies a function to each number in a list.
- *
- * @param {string} list
- * @param {(value: number) => number} change
- */
-export const eachNumber = (list, change) =>
-  list
-    .split(BETWEEN)
-    .map((piece) => (isNumber(piece) ? String(change(Number(piece))) : piece))
-    .join('')
-
-/** @param {string} unit */
-const speedList = (unit) =>
-  text('speeds')
-    .split(BETWEEN)
-    .filter((piece, index) => index % 2 === 0 && piece !== '')
-    .map((piece) => measure(unit, piece))
-
 /**
  * The vehicle profile from the form, including invalid entries.
  * @param {HTMLFormElement} form
@@ -111,7 +71,7 @@ export function profileOf(form) {
   const speedUnit = chosen(form, 'speedUnit')
   const fitted = tire(chosen(form, 'lengthUnit'))
   const topSpeed = text('topSpeed')
-  const speeds = speedList(speedUnit)
+  const speeds = measures(speedUnit, text('speeds'))
   return {
     name: text('name'),
     tires: { front: fitted, rear: fitted },

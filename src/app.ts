@@ -61,6 +61,7 @@ import { vehicleFirmwareRoutes } from './routes/vehicle-firmware.js'
 import { vehicleRevisionRoutes } from './routes/vehicle-revisions.js'
 import { vehicleRoutes } from './routes/vehicles.js'
 import { worksheetRoutes } from './routes/worksheets.js'
+import { VERSION } from './version.js'
 
 export interface AppParts {
   readonly config: Config
@@ -176,10 +177,11 @@ export async function buildApp({ config, store, clock, logger, peers = NO_PEERS 
   worksheetRoutes(app, options)
   referenceRoutes(app)
   serveDocument(app)
-  servePages(app)
+  servePages(app, config.frameAncestors)
   const readiness = new Readiness(store.health, clock)
   const metrics = new Metrics(connector, store.health, app.server, peers)
   healthRoutes(app, {
+    version: VERSION,
     readiness: () => readiness.checks(),
     metrics: () => metrics.text(),
     metricsFor: config.metrics,

@@ -19,6 +19,11 @@ const Settings = Type.Object(
       default: '',
       description: 'Origins whose pages may call the API, separated by commas; * allows every origin.',
     }),
+    FRAME_ANCESTORS: Type.String({
+      default: '',
+      description:
+        'Origins whose pages may show /embed in a frame, separated by commas; * allows every origin. Empty: none.',
+    }),
     TRUST_PROXY: Type.String({
       default: '',
       description: 'Addresses of reverse proxies whose X-Forwarded-For is trusted, separated by commas.',
@@ -187,6 +192,7 @@ export interface Config {
   readonly port: number
   readonly databaseFile: string
   readonly corsOrigins: readonly string[] | '*'
+  readonly frameAncestors: readonly string[] | '*'
   readonly trustProxy: readonly string[]
   readonly logLevel: Static<typeof Settings>['LOG_LEVEL']
   readonly bodyLimitBytes: number
@@ -219,6 +225,8 @@ const list = (text: string) =>
     .map((item) => item.trim())
     .filter((item) => item !== '')
 
+const originList = (text: string) => (text.trim() === '*' ? '*' : list(text))
+
 /** Whether a browser can send this text as Origin: an entry with a path or a trailing slash would never match. */
 function isOrigin(text: string): boolean {
   return URL.canParse(text) && new URL(text).origin === text
@@ -238,10 +246,11 @@ function isProxy(text: string): boolean {
 function* furtherFaults(config: Config, environment: NodeJS.ProcessEnv): Generator<string> {
   if (processCount(environment) === undefined)
     yield `PROCESSES expected ${EXPECTED_PROCESSES}; got ${environment.PROCESSES}`
-  if (config.corsOrigins !== '*') {
-    for (const origin of config.corsOrigins) {
+  const origins = { CORS_ORIGINS: config.corsOrigins, FRAME_ANCESTORS: config.frameAncestors }
+  for (const [name, allowed] of Object.entries(origins)) {
+    for (const origin of allowed === '*' ? [] : allowed) {
       if (!isOrigin(origin))
-        yield `CORS_ORIGINS expected origins such as https://club.example:8443, or * alone; got ${origin}`
+        yield `${name} expected origins such as https://club.example:8443, or * alone; got ${origin}`
     }
   }
   for (const proxy of config.trustProxy) {
@@ -290,7 +299,8 @@ export function readConfig(environment: NodeJS.ProcessEnv): Config {
     host: read.HOST,
     port: read.PORT,
     databaseFile: read.DATABASE_FILE,
-    corsOrigins: read.CORS_ORIGINS.trim() === '*' ? '*' : list(read.CORS_ORIGINS),
+    corsOrigins: originList(read.CORS_ORIGINS),
+    frameAncestors: originList(read.FRAME_ANCESTORS),
     trustProxy: list(read.TRUST_PROXY),
     logLevel: read.LOG_LEVEL,
     bodyLimitBytes: read.BODY_LIMIT_BYTES,

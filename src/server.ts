@@ -2,12 +2,15 @@ import cluster from 'node:cluster'
 import { setTimeout as wait } from 'node:timers/promises'
 import { pino } from 'pino'
 import { buildApp } from './app.js'
-import { readConfig } from './config.js'
+import type { Config } from './config.js'
 import { openSqliteStore } from './db/sqlite/sqlite-store.js'
 import { LogBuffer } from './plugins/log-buffer.js'
 import { startWatchdog } from './plugins/watchdog.js'
 import { STOP, STOPPING } from './processes/messages.js'
 import { NO_PEERS, ProcessPeers } from './processes/peers.js'
+import { speaksForAll } from './processes/speaks-for-all.js'
+import { curl, exampleFile } from './program/calls.js'
+import type { CallOf } from './program/command.js'
 
 /** Most connections waiting to be accepted: a client beyond that would retry only after a second. */
 const BACKLOG = 4096
@@ -26,8 +29,8 @@ async function orGiveUp<T>(begin: () => T | Promise<T>): Promise<T> {
   }
 }
 
-async function start(): Promise<void> {
-  const config = await orGiveUp(() => readConfig(process.env))
+/** Runs the service until a signal to stop; resolves once it listens and has printed its address. */
+export async function startService(config: Config, callOf: CallOf): Promise<void> {
   const log = new LogBuffer()
   const logger = pino({ level: config.logLevel }, log)
   const store = await orGiveUp(() => openSqliteStore({ file: config.databaseFile, clock: Date.now }))
@@ -45,10 +48,14 @@ async function start(): Promise<void> {
 
   let stopping = false
   let noticed = () => {}
+  /** Begins to stop. The supervisor of several processes is told; `tools/run.mjs` sees by the closed channel that it has been noticed. */
   function beginToStop(reason: string): void {
     stopping = true
     noticed()
-    if (process.connected) process.send?.(STOPPING)
+    if (process.connected) {
+      if (cluster.isWorker) process.send!(STOPPING)
+      else process.disconnect()
+    }
     logger.info({ reason }, 'closing')
     stop().then(
       () => process.exit(0),
@@ -58,32 +65,31 @@ async function start(): Promise<void> {
       },
     )
   }
-  for (const signal of ['SIGINT', 'SIGTERM'] as const) {
+  for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) {
     process.on(signal, () => {
       // A second signal ends the process at once, without waiting for requests in flight.
       if (stopping) process.exit(1)
       beginToStop(signal)
     })
   }
-  if (cluster.worker !== undefined) {
-    // Unlike a signal, neither the message of the supervisor nor its end counts as a second one: a terminal signals all processes.
-    process.on('message', (message) => {
-      if (message === STOP && !stopping) beginToStop('supervisor')
-    })
-    // Otherwise Node would end this process at once when the supervisor is gone.
-    cluster.worker.exitedAfterDisconnect = true
-    process.on('disconnect', () => {
-      if (!stopping) beginToStop('supervisor gone')
-    })
-  }
+  // From the supervisor of several processes, or the one that runs this one for npm: its message, or its end. Unlike a signal, neither counts as
+  // a second one.
+  process.on('message', (message) => {
+    if (message === STOP && !stopping) beginToStop('message')
+  })
+  // Otherwise Node would end one of several processes at once when the supervisor is gone.
+  if (cluster.worker !== undefined) cluster.worker.exitedAfterDisconnect = true
+  process.on('disconnect', () => {
+    if (!stopping) beginToStop('parent gone')
+  })
 
   const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port, backlog: BACKLOG }))
-  const example = "-H 'content-type: application/json' -d @examples/vehicles/cable-changed-axle.json"
-  // The others of several processes listen at the same address.
-  if (cluster.worker === undefined || cluster.worker.id === 1)
+  const file = exampleFile('vehicles/cable-changed-axle.json')
+  const json = 'content-type: application/json'
+  if (speaksForAll())
     console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 
-  curl -s ${address}/v1/vehicle-checks ${example}
+  ${curl(`${address}/v1/vehicle-checks`, { headers: [json], file })}
 `)
 
   // Printed, not logged: logs are stored and read by others.
@@ -95,9 +101,9 @@ async function start(): Promise<void> {
 
 Save the example vehicle with it:
 
-  curl -s ${address}/v1/vehicles -H 'authorization: Bearer ${first.secret}' ${example}
+  ${curl(`${address}/v1/vehicles`, { headers: [`authorization: Bearer ${first.secret}`, json], file })}
 
-npm run keys -- create --account main --role reader   makes another.
+${callOf('keys', 'create --account main --role reader')}   makes another.
 `)
   }
 
@@ -111,6 +117,3 @@ npm run keys -- create --account main --role reader   makes another.
       unwritten: log.unwritten,
     })
 }
-
-/** Resolves once the service listens and has printed its address. */
-export const started = start()

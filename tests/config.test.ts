@@ -33,6 +33,10 @@ describe('readConfig(environment)', () => {
     expect(config.corsOrigins).toEqual(['https://club.example', 'http://localhost:5173'])
     expect(config.trustProxy).toEqual(['127.0.0.1', '10.0.0.0/8', '::1', 'fc00::/7', 'loopback'])
     expect(readConfig({ CORS_ORIGINS: '*' }).corsOrigins).toBe('*')
+    expect(readConfig({ FRAME_ANCESTORS: 'https://club.example' }).frameAncestors).toEqual([
+      'https://club.example',
+    ])
+    expect(readConfig({}).frameAncestors).toEqual([])
   })
 
   test('ignores other variables', () => {
@@ -56,6 +60,9 @@ describe('readConfig(environment)', () => {
     ['CORS_ORIGINS', 'https://club.example:443'],
     ['CORS_ORIGINS', 'https://club.example,*'],
     ['CORS_ORIGINS', 'null'],
+    // In the header it would end the directive and begin another.
+    ['FRAME_ANCESTORS', 'https://club.example; script-src *'],
+    ['FRAME_ANCESTORS', "'self'"],
     // A count of proxies would be read as the address 0.0.0.1, and nobody believed.
     ['TRUST_PROXY', '1'],
     ['TRUST_PROXY', 'true'],

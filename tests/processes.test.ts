@@ -188,10 +188,10 @@ describe('two processes of the service', () => {
   test('refuse a revoked key with the next request', async () => {
     const service = await start()
     const pair = await callers(service)
-    const list = await run(['dist/tools/keys.js', 'list'], service.file)
+    const list = await run(['dist/start/wheel-to-dial.js', 'keys', 'list'], service.file)
     for (const caller of pair) expect((await caller.ask({ path: '/v1/vehicles' })).status).toBe(200)
     const id = /[0-9a-f]{8}-[0-9a-f-]{27}/.exec(list)![0]
-    await run(['dist/tools/keys.js', 'revoke', id], service.file)
+    await run(['dist/start/wheel-to-dial.js', 'keys', 'revoke', id], service.file)
     for (const caller of pair) expect((await caller.ask({ path: '/v1/vehicles' })).status).toBe(401)
   })
 
@@ -294,6 +294,11 @@ describe('a service of several processes that cannot start', () => {
       'PROCESSES expected auto or a whole number from 1 to 256; got none',
     ],
     ['PROCESSES=0', { PROCESSES: '0' }, 'PROCESSES expected auto or a whole number from 1 to 256; got 0'],
+    [
+      'another setting',
+      { PROCESSES: '2', PORT: 'none' },
+      'PORT expected a whole number from 0 to 65535; got none',
+    ],
     ['a file that is a folder', { PROCESSES: '2', DATABASE_FILE: root }, 'cannot be used: it is not a file'],
   ])('ends with status 1 and the reason: %s', async (_what, environment, reason) => {
     const child = spawn(process.execPath, ['dist/start/server.js'], {

@@ -19,7 +19,7 @@ afterEach(() => {
 })
 
 function begin() {
-  const child = spawn(process.execPath, ['dist/src/server.js'], {
+  const child = spawn(process.execPath, ['dist/start/server.js'], {
     cwd: root,
     env: { ...process.env, PORT: '0', DATABASE_FILE: file, LOG_LEVEL: 'trace' },
   })

@@ -122,20 +122,24 @@ describe('SIGTERM', () => {
     expect((await service.ended)[0]).toBe(0)
   })
 
-  test('waits for a long request, and takes no new connection meanwhile', async () => {
-    const service = await start()
-    const long = fetch(`${service.address}/v1/signals/simulation`, {
-      method: 'POST',
-      headers: { 'content-type': 'application/json' },
-      body: LONG,
-    })
-    await wait(200)
-    service.child.kill('SIGTERM')
-    const answer = await long
-    expect(answer.status).toBe(200)
-    await answer.text()
-    expect((await service.ended)[0]).toBe(0)
-  })
+  // Found 2026-11: SIGHUP, of a closed terminal, ended the process at once, and cut its clients off.
+  test.each(['SIGTERM', 'SIGHUP'] as const)(
+    '(%s) waits for a long request, and takes no new connection meanwhile',
+    async (signal) => {
+      const service = await start()
+      const long = fetch(`${service.address}/v1/signals/simulation`, {
+        method: 'POST',
+        headers: { 'content-type': 'application/json' },
+        body: LONG,
+      })
+      await wait(200)
+      service.child.kill(signal)
+      const answer = await long
+      expect(answer.status).toBe(200)
+      await answer.text()
+      expect((await service.ended)[0]).toBe(0)
+    },
+  )
 
   test('with DRAIN_MS first says that it is not ready, and goes on answering, new connections too', async () => {
     const service = await start({ DRAIN_MS: '1500' })

@@ -102,11 +102,11 @@ describe('a service whose event loop hangs', () => {
     ])
   })
 
-  test('is ended by SIGTERM long before that', async () => {
+  test.each(['SIGTERM', 'SIGHUP'] as const)('is ended by %s long before that', async (signal) => {
     const service = await start({ WATCHDOG_S: '3600' })
     service.child.kill('SIGUSR2')
     await service.until('hangs')
-    service.child.kill('SIGTERM')
+    service.child.kill(signal)
     expect(await service.ended).toEqual([null, 'SIGKILL'])
     expect(service.logged()).toEqual([
       expect.objectContaining({

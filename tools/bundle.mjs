@@ -22,6 +22,9 @@ rmSync(join(dist, 'start'), { recursive: true, force: true })
 await bundle(
   {
     server: join(dist, 'src/start.js'),
+    'wheel-to-dial': join(dist, 'src/main.js'),
+    // Also an entry: the build takes the code cache from it.
+    'load-program': join(dist, 'src/load-program.js'),
     worker: join(dist, 'src/plugins/worker.js'),
     'watchdog-thread': join(dist, 'src/plugins/watchdog-thread.js'),
   },
@@ -29,6 +32,6 @@ await bundle(
 )
 // One script: V8 has a code cache for scripts only, not for ECMAScript modules, and cached code cannot import, only require.
 await bundle(
-  { service: join(dist, 'src/server.js') },
+  { service: join(dist, 'src/program/program.js') },
   { format: 'cjs', entryFileNames: '[name].cjs', comments: false, dynamicImportInCjs: false },
 )

@@ -1,13 +1,11 @@
 // Runs the service and restarts it after each change of a source: compiler and Node in watch mode, each in its own process.
-import { spawn, spawnSync } from 'node:child_process'
+import { spawn } from 'node:child_process'
 import { dirname, join } from 'node:path'
 import { fileURLToPath } from 'node:url'
+import { setUp } from './installation.mjs'
 
 const root = join(dirname(fileURLToPath(import.meta.url)), '..')
-const node = process.execPath
-
-if (spawnSync(node, ['tools/setup.mjs', '--build'], { cwd: root, stdio: 'inherit' }).status !== 0)
-  process.exit(1)
+const node = await setUp({ builds: true })
 
 const children = [
   spawn(
@@ -17,7 +15,13 @@ const children = [
   ),
   spawn(
     node,
-    ['--watch', '--watch-path=dist', '--watch-path=pages', '--watch-preserve-output', 'dist/src/server.js'],
+    [
+      '--watch',
+      '--watch-path=dist',
+      '--watch-path=pages',
+      '--watch-preserve-output',
+      'tools/dev-service.mjs',
+    ],
     {
       cwd: root,
       stdio: 'inherit',

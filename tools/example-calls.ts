@@ -1,7 +1,10 @@
 import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
+import { NDJSON } from '../src/http/ndjson.js'
+import { inLine, layout } from '../src/reference/json-layout.js'
 import type { App } from '../src/routes/options.js'
-import { inLine, layout, shortened, shortenedLines } from './excerpt.js'
+import { exampleBody, type MadeCall, SteadyIds } from './contract-examples.js'
+import { shortened, shortenedLines } from './excerpt.js'
 import { bodyExample, type Operation, type OperationSpec, parameterExample } from './operations.js'
 
 /** A call of a page and its answer, as they are shown. */
@@ -15,13 +18,12 @@ const UUIDS = /[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}/g
 const UUID = new RegExp(`^${UUIDS.source}$`)
 const INSTANT = /^\d{4}-\d\d-\d\dT[\d:.]+Z$/
 
-const NDJSON = 'application/x-ndjson'
 const LINES_OF_NDJSON = 3
 
 const ADDRESS = 'http://127.0.0.1:8080'
 
 /** The example vehicle of the repository, in place of the equally long example of the schema. */
-const PROFILE_FILE = 'examples/vehicles/pulse-ring-display.json'
+export const PROFILE_FILE = 'examples/vehicles/pulse-ring-display.json'
 const PROFILE_REFERENCE = 'SHOP/2031'
 
 /** Values that an example needs in addition to its schema. */
@@ -78,6 +80,9 @@ export class ExampleCalls {
   readonly #shapes = new Set<string>()
   /** The newest ETag of each resource, by id. */
   readonly #etags = new Map<string, string>()
+  readonly #steadyIds: SteadyIds
+  /** The calls so far in full, with ids that do not differ from run to run. */
+  readonly made: MadeCall[] = []
 
   constructor(app: App, root: string, secret: string, today: string) {
     this.#app = app
@@ -85,6 +90,7 @@ export class ExampleCalls {
     this.#secret = secret
     const parts = readFileSync(join(root, 'examples/demo/parts.csv'), 'utf8')
     const stable = new Set(parts.match(UUIDS))
+    this.#steadyIds = new SteadyIds(stable)
     this.#varies = (text) => (UUID.test(text) && !stable.has(text)) || INSTANT.test(text) || text === today
   }
 
@@ -140,6 +146,7 @@ export class ExampleCalls {
       throw new Error(`${operationId}: its example is answered ${response.body}`)
     const type = bare(String(response.headers['content-type']))
     if (response.statusCode !== 204 && type !== form) return undefined
+    this.#record(operation, response.statusCode, body, form, response.body)
     const command = parts.join(' \\\n  ')
     if (response.body === '' || isBinary(form)) return { command, language: '', answer: '' }
     const shape = shapeOf(spec, response.statusCode, form)
@@ -157,6 +164,22 @@ export class ExampleCalls {
     const answer = response.json()
     this.#remember(operation, all, answer, response.headers.etag)
     return { command, language: 'json', answer: layout(this.#shortened(answer, shownBefore)) }
+  }
+
+  #record(
+    { spec: { operationId } }: Operation,
+    status: number,
+    body: { type: string; text: string } | undefined,
+    form: string,
+    answer: string,
+  ): void {
+    const steady = (type: string, text: string) => exampleBody(type, this.#steadyIds.in(text))
+    this.made.push({
+      operationId,
+      status,
+      ...(body === undefined ? {} : { request: steady(body.type, body.text) }),
+      ...(answer === '' || isBinary(form) ? {} : { answer: steady(form, answer) }),
+    })
   }
 
   #shortened(answer: unknown, shownBefore: boolean): unknown {

@@ -7,7 +7,6 @@ const FIELDS_AGAIN = [5]
 const MAX_ITEMS = 3
 const LONGEST_TEXT = 100
 const DIGITS = 4
-const WIDTH = 116
 
 /** How answers are shortened, for the reader of the pages. */
 export const SHORTENING = `An answer is shown shortened, by one rule: numbers to ${DIGITS} digits; of a measure one unit of those it comes in; of a list of objects the first, of any other list the first ${MAX_ITEMS}; of an object the first ${MAX_FIELDS[0]} fields, fewer inside, and ${FIELDS_AGAIN[0]} plain ones where the page has shown an answer of that shape before; text that ends in \` ...\` goes on, and \`...\` alone stands for what differs from run to run. Of a calculation ${LEFT_OUT.map((name) => `\`${name}\``).join(', ')} are left out.`
@@ -105,42 +104,4 @@ function isTooDeep(value: unknown, maxFields: readonly number[], depth: number):
   if (Array.isArray(value)) return value.length > 0 && isTooDeep(value[0], maxFields, depth)
   const plain = typeof value !== 'object' || value === null || isMeasure(value)
   return !plain && maxFields[depth] === undefined
-}
-
-/** JSON on one line. */
-export const inLine = (value: unknown): string => {
-  if (Array.isArray(value)) return `[${value.map(inLine).join(', ')}]`
-  if (typeof value !== 'object' || value === null) return JSON.stringify(value)
-  const fields = Object.entries(value).map(([key, inner]) => `${JSON.stringify(key)}: ${inLine(inner)}`)
-  return fields.length === 0 ? '{}' : `{ ${fields.join(', ')} }`
-}
-
-/** Joins pieces in as few lines as possible. */
-function filled(pieces: readonly string[], indent: string): string {
-  const lines: string[] = []
-  for (const piece of pieces) {
-    const last = lines.at(-1)
-    if (last !== undefined && indent.length + last.length + piece.length + 2 <= WIDTH)
-      lines[lines.length - 1] = `${last}, ${piece}`
-    else lines.push(piece)
-  }
-  return lines.map((line) => `${indent}${line}`).join(',\n')
-}
-
-/** JSON with a maximum line width: what fits on one line is not broken. */
-export function layout(value: unknown, indent = '', before = 0): string {
-  const line = inLine(value)
-  if (typeof value !== 'object' || value === null || before + line.length <= WIDTH) return line
-  const deeper = `${indent}  `
-  if (Array.isArray(value)) {
-    const pieces = value.map((item) => layout(item, deeper, deeper.length))
-    return `[\n${filled(pieces, deeper)}\n${indent}]`
-  }
-  const pieces = Object.entries(value).map(([key, inner]) => {
-    const name = `${JSON.stringify(key)}: `
-    return `${name}${layout(inner, deeper, deeper.length + name.length)}`
-  })
-  return pieces.some((piece) => piece.includes('\n'))
-    ? `{\n${pieces.map((piece) => `${deeper}${piece}`).join(',\n')}\n${indent}}`
-    : `{\n${filled(pieces, deeper)}\n${indent}}`
 }

@@ -1,6 +1,6 @@
+import { resolved } from '../src/reference/references.js'
 import { UNIT_KEYS } from './excerpt.js'
 import type { OpenApiDocument, Schema } from './operations.js'
-import { resolved } from './references.js'
 
 /** Schemas shared by many requests, and the subject whose calls show them in full. */
 const SHARED: Readonly<Record<string, string>> = {

@@ -1,4 +1,4 @@
-import { type Referable, resolved, wholeOperation } from './references.js'
+import { type Referable, resolved, wholeOperation } from '../src/reference/references.js'
 
 /** The parts of the OpenAPI document that the pages use. */
 export interface Schema {
@@ -49,7 +49,10 @@ export interface OperationSpec {
 
 export interface OpenApiDocument {
   paths: Record<string, Record<string, OperationSpec>>
-  components: { schemas: Record<string, Schema> }
+  components: {
+    schemas: Record<string, Schema>
+    responses?: Record<string, { content?: Record<string, Media> }>
+  }
 }
 
 export interface Operation {
@@ -80,10 +83,15 @@ const examplesOf = ({ example, examples }: Media | Parameter): unknown[] => [
 
 export const parameterExample = (parameter: Parameter): unknown => examplesOf(parameter)[0]
 
+/** All example bodies of a media type. */
+export function bodyExamples(media: Media, document: OpenApiDocument): unknown[] {
+  const schema = media.schema === undefined ? {} : resolved(document, media.schema)
+  return [...examplesOf(media), ...(schema.examples ?? [])]
+}
+
 /** The example body for a page: the first that is not too long, otherwise the shortest. */
 export function bodyExample(media: Media, document: OpenApiDocument): unknown {
-  const schema = media.schema === undefined ? {} : resolved(document, media.schema)
-  const examples = [...examplesOf(media), ...(schema.examples ?? [])]
+  const examples = bodyExamples(media, document)
   const length = (example: unknown) => JSON.stringify(example).length
   const shown =
     examples.find((example) => length(example) <= LONG_BODY) ??

@@ -1,3 +1,5 @@
+import { readFileSync } from 'node:fs'
+import { join } from 'node:path'
 import stringify from 'json-stringify-pretty-compact'
 import { buildApp } from '../src/app.js'
 import { readConfig, SETTINGS } from '../src/config.js'
@@ -8,7 +10,8 @@ import { DOMAIN_STATUS, REQUEST_PROBLEMS } from '../src/http/problem-codes.js'
 import { TAGS } from '../src/plugins/openapi.js'
 import type { App } from '../src/routes/options.js'
 import { computationsOf } from './computations.js'
-import { ExampleCalls } from './example-calls.js'
+import { addExamples, addFurtherExamples } from './contract-examples.js'
+import { ExampleCalls, PROFILE_FILE } from './example-calls.js'
 import { MADE, table } from './markdown.js'
 import { type OpenApiDocument, operationsOf } from './operations.js'
 import { Code } from './reach.js'
@@ -47,7 +50,7 @@ function settings(): string {
     value === '' ? 'empty' : `\`${value}\``,
     meaning,
   ])
-  return `# Settings\n\n${MADE}\n\nEnvironment variables, read once at the start; a wrong value stops the start and names the variable.\n\n${table(['variable', 'default', 'meaning'], rows)}\n`
+  return `# Settings\n\n${MADE}\n\nEnvironment variables, read once at the start; a wrong value stops the start and names the variable, a name that resembles one of these gets a warning.\n\n${table(['variable', 'default', 'meaning'], rows)}\n`
 }
 
 /** An object of the contract that is no longer stands on one line [characters]. */
@@ -85,7 +88,6 @@ export async function generatedPages(root: string): Promise<Record<string, strin
   const computations = computationsOf(root, code, operations)
   const subjects = [...TAGS.map(({ name }) => name), 'measure']
   const pages: Record<string, string> = {
-    'openapi/openapi.json': `${stringify(document, { maxLength: LINE, indent: 1 })}\n`,
     'docs/README.md': indexPage(subjects, computations),
     'docs/problems.md': problems(),
     'docs/sources.md': sources(),
@@ -103,11 +105,15 @@ export async function generatedPages(root: string): Promise<Record<string, strin
       code,
       (one) => calls.of(one, operations),
     )
+    addExamples(document, calls.made)
   }
   // A new store for each page that stores records, so that pages do not affect each other.
   for (const subject of subjects.filter(keeps)) await withApp(write(subject))
   await withApp(async (app, secret) => {
     for (const subject of subjects.filter((one) => !keeps(one))) await write(subject)(app, secret)
+    await addFurtherExamples(document, app, secret, readFileSync(join(root, PROFILE_FILE), 'utf8'))
   })
+  // Last: the calls of the pages are its examples.
+  pages['openapi/openapi.json'] = `${stringify(document, { maxLength: LINE, indent: 1 })}\n`
   return pages
 }

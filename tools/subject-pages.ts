@@ -229,7 +229,7 @@ ${subjects.map((subject) => `   - [${subject}](subjects/${subject}.md): ${words(
 5. [problems.md](problems.md): every error and how to solve it; [sources.md](sources.md): every source and its standing.
 6. [operations.md](operations.md): running it; [settings.md](settings.md).
 7. [architecture.md](architecture.md): what it is made of; [decisions/](decisions): why.
-8. [faults-reliability.md](faults-reliability.md), [log-detection.md](log-detection.md), [benchmarks.md](benchmarks.md), [worst-cases.md](worst-cases.md): how good, what it costs, and at worst; [promises.md](promises.md): which test shows each promise.
+8. [faults-reliability.md](faults-reliability.md), [log-detection.md](log-detection.md), [benchmarks.md](benchmarks.md), [worst-cases.md](worst-cases.md), [runtimes.md](runtimes.md): how good, what it costs, at worst, and on which versions of Node; [promises.md](promises.md): which test shows each promise.
 
 ## Calls and answers
 

@@ -1,5 +1,5 @@
+import { resolved } from '../src/reference/references.js'
 import { randomFrom } from './random.js'
-import { resolved } from './references.js'
 
 /** A schema of the contract; only the keywords used here. */
 export interface Schema {

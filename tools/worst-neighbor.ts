@@ -9,6 +9,13 @@ import { setTimeout as wait } from 'node:timers/promises'
 import { openSqliteStore } from '../src/db/sqlite/sqlite-store.js'
 import { type Asked, seed } from './worst-seed.js'
 
+/** Requests that one caller sends: each in turn, then all at once. */
+export interface Caller {
+  /** Who it is, in a heading: "a caller without a key". */
+  readonly name: string
+  readonly requests: readonly Replayed[]
+}
+
 /** A request to replay. */
 export interface Replayed {
   readonly name: string
@@ -17,6 +24,9 @@ export interface Replayed {
 
 /** Minimum time that each request is repeated [ms]: long enough for a meaningful 99th percentile of the waits. */
 const BESIDE_MS = 4000
+
+/** Time that each request is repeated first, unmeasured [ms]: what the first ones compile holds up the neighbor, and its backlog takes some rounds to clear. */
+const WARM_UP_MS = 1000
 
 /** How long the neighbor waited. */
 interface Waits {
@@ -88,8 +98,8 @@ const median = (values: readonly number[]) => values.toSorted((a, b) => a - b)[v
 
 /** Repeats a load while the neighbor is measured; returns a row of the table. */
 async function row(address: string, neighbor: ChildProcess, { name, once: askOnce }: Load): Promise<string> {
-  // Warm up: what the first request compiles is not measured.
-  await askOnce()
+  const warmFromMs = performance.now()
+  while (performance.now() - warmFromMs < WARM_UP_MS) await askOnce()
   await waitsOf(neighbor)
   const cpuBeforeS = await cpuS(address)
   const startMs = performance.now()
@@ -106,11 +116,38 @@ async function row(address: string, neighbor: ChildProcess, { name, once: askOnc
   return `| ${name} | ${answered} | ${[median(walls), cpuMs, p50Ms, p99Ms, maxMs].map((ms) => ms.toFixed(ms < 10 ? 1 : 0)).join(' | ')} |`
 }
 
+/** The rows of a caller: each of its requests in turn, then all at once. */
+async function rowsOf(
+  address: string,
+  neighbor: ChildProcess,
+  requests: readonly Replayed[],
+  replay: (request: Replayed) => Promise<number>,
+): Promise<string[]> {
+  const loads: Load[] = [
+    ...requests.map((request) => ({ name: request.name, once: async () => [await replay(request)] })),
+    { name: 'all at once', once: () => Promise.all(requests.map(replay)) },
+  ]
+  const rows: string[] = []
+  for (const load of loads) {
+    rows.push(await row(address, neighbor, load))
+    console.log(rows.at(-1))
+  }
+  return rows
+}
+
+const IDLE: Load = {
+  name: 'nothing',
+  once: async () => {
+    await wait(100)
+    return []
+  },
+}
+
 /**
- * Replays requests against the built service, each repeatedly and then all at once, while a neighbor requests a tire geometry 100 times a second.
- * Returns a section of the page with the cost of each and the waits of the neighbor.
+ * Replays the requests of callers against the built service, each repeatedly and then all of a caller at once, while a neighbor requests a tire
+ * geometry 100 times a second. Returns a section of the page with the cost of each and the waits of the neighbor.
  */
-export async function besideNeighbor(root: string, requests: readonly Replayed[]): Promise<string> {
+export async function besideNeighbor(root: string, callers: readonly Caller[]): Promise<string> {
   const folder = mkdtempSync(join(tmpdir(), 'worst-'))
   const { child, address, key } = await startService(root, folder)
   const neighbor = fork(join(root, 'bench/support/neighbor.mjs'), [address])
@@ -119,38 +156,26 @@ export async function besideNeighbor(root: string, requests: readonly Replayed[]
     const fill = await seed((asked) => send(address, key, asked))
     const replay = async ({ asked }: Replayed) =>
       (await send(address, key, { ...asked, url: fill(asked.url) })).status
-    const loads: Load[] = [
-      {
-        name: 'nothing',
-        once: async () => {
-          await wait(100)
-          return []
-        },
-      },
-      ...requests.map((request) => ({
-        name: request.name,
-        once: async () => [await replay(request)],
-      })),
-      {
-        name: 'all at once',
-        once: () => Promise.all(requests.map(replay)),
-      },
-    ]
-    const rows: string[] = []
-    for (const load of loads) {
-      rows.push(await row(address, neighbor, load))
-      console.log(rows.at(-1))
+    const idle = await row(address, neighbor, IDLE)
+    console.log(idle)
+    const tables: string[] = []
+    for (const { name, requests } of callers) {
+      if (requests.length === 0) continue
+      const rows = await rowsOf(address, neighbor, requests, replay)
+      tables.push(`### Beside ${name}
+
+| beside | answers | wall | CPU | neighbor's p50 | p99 | longest |
+|---|---|---|---|---|---|---|
+${[idle, ...rows].join('\n')}`)
     }
     return `## Beside a neighbor
 
-One caller sends the ${requests.length} requests that keep the main thread busy longest to the built service, each repeatedly for ${BESIDE_MS / 1000} s and then all at once. Meanwhile a neighbor,
+One caller sends the requests that keep the main thread busy longest to the built service, each repeatedly for ${BESIDE_MS / 1000} s and then all at once. Meanwhile a neighbor,
 a process with another address, requests the geometry of a tire 100 times a second. **wall** is the median time until the answer was read; **CPU** is the CPU time of the service per request (per round, where
 all are sent at once), including that of the neighbor's requests. The last columns are the waits of the neighbor. In milliseconds, on a machine with two processors and a load of ${loadavg()[0]!.toFixed(1)}; the
 first row shows the waits without other requests.
 
-| beside | answers | wall | CPU | neighbor's p50 | p99 | longest |
-|---|---|---|---|---|---|---|
-${rows.join('\n')}`
+${tables.join('\n\n')}`
   } finally {
     neighbor.disconnect()
     child.kill()

@@ -2,11 +2,11 @@ import { type ChildProcess, fork } from 'node:child_process'
 import { readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { performance } from 'node:perf_hooks'
-import { type Referable, resolved } from './references.js'
+import { type Referable, resolved } from '../src/reference/references.js'
 import { WorkMeter } from './work-meter.js'
 import { asSent, type Calculation, worstApp } from './worst-app.js'
 import { Climb, type Outcome, type Schema, type Tried } from './worst-climb.js'
-import { besideNeighbor } from './worst-neighbor.js'
+import { besideNeighbor, type Replayed } from './worst-neighbor.js'
 
 /** Random bodies tried for each operation, besides its examples. The first argument sets another number, the others select operations. */
 const STEPS = 400
@@ -21,7 +21,7 @@ const TIMEOUT_MS = 20_000
 /** Work recorded for a request that timed out. */
 const TIMED_OUT = Number.MAX_SAFE_INTEGER
 
-/** Number of requests replayed beside another caller. */
+/** Number of requests of a caller without a key, and of one with a key, that are replayed beside another caller. */
 const REPLAYED = 10
 
 /** Runs of each measurement; the minimum counts, since other programs can only add to it. */
@@ -270,6 +270,15 @@ function queryOf(
   }
 }
 
+/** The costliest requests, to be replayed. */
+const replayed = (rows: readonly Row[]): Replayed[] =>
+  byCost(rows)
+    .slice(0, REPLAYED)
+    .map(({ operationId, calculation, what, costliest: { body } }) => ({
+      name: `${operationId}, ${what}`,
+      asked: asSent(calculation, body),
+    }))
+
 async function search(steps: number, only: readonly string[]): Promise<void> {
   const root = join(import.meta.dirname, '../..')
   const document = JSON.parse(readFileSync(join(root, 'openapi/openapi.json'), 'utf8')) as Document
@@ -333,14 +342,10 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
   }
   counting.stop()
   measuring.stop()
-  const costliest = byCost(rows).slice(0, REPLAYED)
-  const neighbor = await besideNeighbor(
-    root,
-    costliest.map(({ operationId, calculation, what, costliest: { body } }) => ({
-      name: `${operationId}, ${what}`,
-      asked: asSent(calculation, body),
-    })),
-  )
+  const neighbor = await besideNeighbor(root, [
+    { name: 'a caller without a key', requests: replayed(rows.filter(({ needsKey }) => !needsKey)) },
+    { name: 'the holder of a key', requests: replayed(rows.filter(({ needsKey }) => needsKey)) },
+  ])
   if (only.length > 0) console.log(page(rows, steps, neighbor))
   else {
     writeFileSync(join(root, 'docs/worst-cases.md'), page(rows, steps, neighbor))

@@ -49,7 +49,7 @@ export const REQUEST_PROBLEMS = {
     status: 401,
     title: 'API key required',
     solution:
-      'Send Authorization: Bearer and the key. Keys are made with npm run keys on the machine of the service.',
+      'Send Authorization: Bearer and the key. Keys are made on the machine of the service: wheel-to-dial keys, in a clone npm run keys.',
   },
   'key-not-valid': {
     status: 401,

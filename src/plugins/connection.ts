@@ -102,6 +102,8 @@ export class Connection {
       this.unparsed = this.unparsed.length > bytes ? this.unparsed.subarray(bytes) : undefined
       if (this.isIgnored || this.isDone || this.socket.destroyed) this.unparsed = undefined
       else this.parse(piece)
+      // After each complete message the parser resumes the socket, which would read on although this connection is paused.
+      if (this.isPaused) this.socket.pause()
     }
     this.isParsing = false
   }

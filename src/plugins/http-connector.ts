@@ -10,7 +10,7 @@ import { LoadShedding } from './load-shedding.js'
 import { OpenAnswers } from './open-answers.js'
 import { OpenConnections } from './open-connections.js'
 import type { OpenRequests } from './open-requests.js'
-import { NO_SNIFFING, sendBareProblem } from './problems.js'
+import { COMMON_HEADERS, sendBareProblem } from './problems.js'
 import { REQUEST_ID } from './request-ids.js'
 import { type QueueOptions, RequestQueue } from './request-queue.js'
 import { endIdle, timeUnread, whenLate } from './socket-timeouts.js'
@@ -25,6 +25,9 @@ declare module 'fastify' {
     readonly openRequests: OpenRequests
   }
 }
+
+/** Bytes that Node reads ahead on each connection, and again for each body. Its default of 64 KiB takes 100 MiB more for a thousand half-sent bodies. */
+const READ_AHEAD_BYTES = 16_384
 
 export interface HttpConnectorOptions {
   readonly queue: QueueOptions
@@ -60,7 +63,7 @@ export class HttpConnector {
   /** Creates the server of the application; the `serverFactory` of Fastify. */
   readonly makeServer = (handle: RequestListener, options: Record<string, unknown>): Server => {
     const server = createServer(
-      { ...(options.http as object), ServerResponse: Answer },
+      { ...(options.http as object), ServerResponse: Answer, highWaterMark: READ_AHEAD_BYTES },
       (request, response) => this.take(handle, request, response as Answer),
     )
     server.on('connection', (socket: Socket) => this.connect(socket))
@@ -87,7 +90,7 @@ export class HttpConnector {
         reply.raw.request = request
         reply.raw.place = requests.take(request)
       }
-      reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING)
+      reply.header(REQUEST_ID, request.id).headers(COMMON_HEADERS)
       done()
     })
     app.addHook('preValidation', ({ raw }, { raw: answer }, done) => {

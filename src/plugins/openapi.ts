@@ -1,8 +1,14 @@
+import { readFile } from 'node:fs/promises'
+import { join } from 'node:path'
 import swagger from '@fastify/swagger'
 import type { FastifyInstance } from 'fastify'
 import { MODEL } from '../domain/model.js'
+import type { Document } from '../reference/document.js'
 import { namedShapes } from '../schemas/named-shapes.js'
+import { PROGRAM_FOLDER, VERSION } from '../version.js'
+import { openAnswers } from './openapi-answers.js'
 import { type DocumentInMaking, type OperationInMaking, shareComponents } from './openapi-components.js'
+import { describeConstraints } from './openapi-constraints.js'
 import { staticResponse } from './static-response.js'
 
 const DESCRIPTION = `From a car's road wheel to the speed on its dial: tire, drive path, pulses, head, rules.
@@ -22,7 +28,8 @@ Every error is application/problem+json (RFC 9457): GET /problems lists all kind
 each operation, any request may be answered 404 (no such URL), 400 (URL that cannot be decoded), 405 (method not allowed; Allow lists
 the others), 408 (not received in time) or 431 (headers longer than 16 KiB).
 
-The version of this document is that of the computations, which answers give as model.
+The version of this document is that of the program, which GET /livez and the header Server of every answer give. x-model is the
+version of the computations, which answers give as model: it changes when an answer to the same input may change.
 
 A speedometer is safety equipment. The rule table is a help, not legal advice: the inspection authority or a licensed shop decides.`
 
@@ -118,6 +125,14 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   },
 ]
 
+const INFO = {
+  title: 'wheel-to-dial',
+  description: DESCRIPTION,
+  version: VERSION,
+  'x-model': MODEL,
+  license: { name: 'MIT', identifier: 'MIT' },
+}
+
 const header = (description: string, schema: object) => ({ description, schema })
 
 /** Headers that plugins add to the responses of every route. */
@@ -129,6 +144,10 @@ const HEADERS = {
       maxLength: 200,
     },
   ),
+  Server: header('The program and its version.', {
+    type: 'string',
+    pattern: '^wheel-to-dial/[0-9]+[.][0-9]+[.][0-9]+$',
+  }),
   RateLimitPolicy: header(
     'The quota: q requests in w seconds, for the address or for the key. weight: how many requests this one counts for, if more than one. Absent without a limit.',
     { type: 'string', pattern: '^"(address|key)";q=[1-9][0-9]*;w=60(;weight=[1-9][0-9]*)?$' },
@@ -151,6 +170,7 @@ function addHeaders(operation: OperationInMaking): void {
     response.headers = {
       ...response.headers,
       'x-request-id': headerRef('RequestId'),
+      server: headerRef('Server'),
       'ratelimit-policy': headerRef('RateLimitPolicy'),
       ratelimit: headerRef('RateLimit'),
     }
@@ -180,12 +200,7 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   await app.register(swagger, {
     openapi: {
       openapi: '3.1.0',
-      info: {
-        title: 'wheel-to-dial',
-        description: DESCRIPTION,
-        version: MODEL,
-        license: { name: 'MIT', identifier: 'MIT' },
-      },
+      info: INFO,
       servers: [{ url: '/', description: 'This instance.' }],
       components: {
         securitySchemes: {
@@ -193,7 +208,7 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
             type: 'http',
             scheme: 'bearer',
             description:
-              'A key of an account, made with npm run keys on the machine of the service. A stored vehicle is visible to its own account only; parts, fit reports and tire sizes are visible to everyone.',
+              'A key of an account, made on the machine of the service: wheel-to-dial keys, in a clone npm run keys. A stored vehicle is visible to its own account only; parts, fit reports and tire sizes are visible to everyone.',
           },
         },
       },
@@ -206,8 +221,10 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
       for (const shape of namedShapes()) describeReferences(shape, schemas[shape.$id]!)
       document.components = { ...document.components, headers: HEADERS }
       const inMaking = document as DocumentInMaking
-      for (const path of Object.values(inMaking.paths ?? {}))
-        for (const operation of Object.values(path)) addHeaders(operation)
+      const operations = Object.values(inMaking.paths ?? {}).flatMap((path) => Object.values(path))
+      for (const operation of operations) addHeaders(operation)
+      openAnswers(operations, schemas as object as Parameters<typeof openAnswers>[1])
+      describeConstraints({ ...inMaking.paths, ...schemas } as object)
       shareComponents(inMaking)
       return document
     },
@@ -218,9 +235,17 @@ export async function registerOpenApi(app: FastifyInstance): Promise<void> {
   })
 }
 
+let document: Promise<Document> | undefined
+
+/** The OpenAPI document as it is committed, with the examples that `npm run generate` makes by calling the service; read at the first call. */
+export function readDocument(): Promise<Document> {
+  document ??= readFile(join(PROGRAM_FOLDER, 'openapi', 'openapi.json'), 'utf8').then(JSON.parse)
+  return document!
+}
+
 /** Serves the OpenAPI document; the document does not describe this route itself. */
 export function serveDocument(app: FastifyInstance): void {
-  const make = () => Buffer.from(JSON.stringify(app.swagger()))
+  const make = async () => Buffer.from(JSON.stringify(await readDocument()))
   app.get(
     '/openapi.json',
     { schema: { hide: true } },

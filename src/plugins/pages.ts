@@ -1,8 +1,11 @@
-import { existsSync, readdirSync } from 'node:fs'
+import { readdirSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
-import { createRequire } from 'node:module'
-import { dirname, extname, join } from 'node:path'
+import { extname, join } from 'node:path'
 import type { FastifyInstance } from 'fastify'
+import { operationsOf } from '../reference/document.js'
+import { indexPage, operationPage } from '../reference/pages.js'
+import { PROGRAM_FOLDER } from '../version.js'
+import { readDocument } from './openapi.js'
 import { staticResponse } from './static-response.js'
 
 const MEDIA_TYPES: Readonly<Record<string, string>> = {
@@ -10,54 +13,71 @@ const MEDIA_TYPES: Readonly<Record<string, string>> = {
   '.css': 'text/css; charset=utf-8',
   '.js': 'text/javascript; charset=utf-8',
   '.svg': 'image/svg+xml',
+  '.txt': 'text/plain; charset=utf-8',
 }
 
-/** Same origin only, nothing inline, no framing. `data:` images, since the style sheet of the reference contains some. */
+/** Same origin only, nothing inline. */
 const POLICY = [
   "default-src 'none'",
   "script-src 'self'",
   "style-src 'self'",
-  "img-src 'self' data:",
+  "img-src 'self'",
   "connect-src 'self'",
   "base-uri 'none'",
   "form-action 'none'",
-  "frame-ancestors 'none'",
 ].join('; ')
 
-/** The folder of the pages: next to `src` or, after the build, next to `dist`. */
-function pagesFolder(): string {
-  let folder = import.meta.dirname
-  while (!existsSync(join(folder, 'pages', 'index.html'))) {
-    const parent = dirname(folder)
-    if (parent === folder) throw new Error(`no pages folder above ${import.meta.dirname}`)
-    folder = parent
-  }
-  return join(folder, 'pages')
-}
-
-/** Files of the interactive reference, read at the first request, so that the start does not wait for them. */
-const REFERENCE_FOLDER = join(
-  dirname(createRequire(import.meta.url).resolve('@fastify/swagger-ui/package.json')),
-  'static',
-)
-const REFERENCE_FILES = ['swagger-ui.css', 'swagger-ui-bundle.js']
-
-const HEADERS = {
-  'content-security-policy': POLICY,
+/** Pages of `ancestors` may show the response in a frame. */
+const headers = (ancestors: readonly string[] | '*') => ({
+  'content-security-policy': `${POLICY}; frame-ancestors ${[ancestors].flat().join(' ') || "'none'"}`,
   'referrer-policy': 'no-referrer',
+})
+
+const fileResponse = (file: string, frameAncestors: readonly string[] | '*' = []) =>
+  staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), headers(frameAncestors))
+
+const htmlResponse = (make: () => Buffer | Promise<Buffer>) =>
+  staticResponse(MEDIA_TYPES['.html']!, make, headers([]))
+
+/** Serves the index of the reference and a page for each operation; each is made at its first request. */
+function serveReference(app: FastifyInstance): void {
+  app.get(
+    '/reference',
+    { schema: { hide: true } },
+    htmlResponse(async () => indexPage(await readDocument())),
+  )
+  let pages: ReadonlyMap<string, ReturnType<typeof htmlResponse>> | undefined
+  app.get<{ Params: { operationId: string } }>(
+    '/reference/:operationId',
+    { schema: { hide: true } },
+    async (request, reply) => {
+      const document = await readDocument()
+      pages ??= new Map(
+        operationsOf(document).map((operation) => [
+          operation.operationId,
+          htmlResponse(() => operationPage(operation, document)),
+        ]),
+      )
+      const page = pages.get(request.params.operationId)
+      return page === undefined ? reply.callNotFound() : page(request, reply)
+    },
+  )
 }
 
-const fileResponse = (file: string) =>
-  staticResponse(MEDIA_TYPES[extname(file)]!, () => readFile(file), HEADERS)
-
-/** Serves the browser pages. They are not in the OpenAPI document, which is for programs. */
-export function servePages(app: FastifyInstance): void {
-  const folder = pagesFolder()
+/**
+ * Serves the browser pages. They are not in the OpenAPI document, which is for programs.
+ *
+ * @param frameAncestors - Origins whose pages may show `/embed` in a frame; no page may show another in one.
+ */
+export function servePages(app: FastifyInstance, frameAncestors: readonly string[] | '*'): void {
+  const folder = join(PROGRAM_FOLDER, 'pages')
   const get = (url: string, file: string) => app.get(url, { schema: { hide: true } }, fileResponse(file))
+  app.get('/embed', { schema: { hide: true } }, fileResponse(join(folder, 'embed.html'), frameAncestors))
   get('/', join(folder, 'index.html'))
-  get('/reference', join(folder, 'reference.html'))
+  // Written by the build.
+  get('/notices', join(PROGRAM_FOLDER, 'dist', 'start', 'notices.txt'))
+  serveReference(app)
   for (const name of readdirSync(folder)) {
     if (extname(name) !== '.html' && extname(name) in MEDIA_TYPES) get(`/pages/${name}`, join(folder, name))
   }
-  for (const name of REFERENCE_FILES) get(`/pages/${name}`, join(REFERENCE_FOLDER, name))
 }

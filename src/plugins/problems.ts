@@ -6,6 +6,7 @@ import { DomainError, ERRORS } from '../domain/errors.js'
 import { pointerFragment } from '../http/pointer.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../http/problem-codes.js'
 import { type FieldFault, nothingAt, RequestProblem } from '../http/request-problem.js'
+import { VERSION } from '../version.js'
 import type { CorsHeaders } from './cors.js'
 import { newRequestId, REQUEST_ID } from './request-ids.js'
 import { isExemptFromRequestTimeout } from './request-timeout-exemption.js'
@@ -23,8 +24,11 @@ interface ProblemBody {
 
 const MEDIA_TYPE = 'application/problem+json'
 
-/** On every response: the browser must not guess another media type. */
-export const NO_SNIFFING = { 'x-content-type-options': 'nosniff' } as const
+/** On every response: which program answers (RFC 9110, 10.2.4); the browser must not guess another media type. */
+export const COMMON_HEADERS = {
+  server: `wheel-to-dial/${VERSION}`,
+  'x-content-type-options': 'nosniff',
+} as const
 
 function body(
   code: string,
@@ -174,7 +178,7 @@ export function registerProblems(app: FastifyInstance): void {
 export function frameworkErrorHandler(corsHeaders: CorsHeaders) {
   return (error: FastifyError, request: FastifyRequest, reply: FastifyReply): void => {
     // No hook runs before routing.
-    reply.header(REQUEST_ID, request.id).headers(NO_SNIFFING).headers(corsHeaders(request.headers.origin))
+    reply.header(REQUEST_ID, request.id).headers(COMMON_HEADERS).headers(corsHeaders(request.headers.origin))
     const known = frameworkProblem(error, request)
     if (known === undefined) request.log.error({ err: error }, 'request failed')
     send(reply, known ?? requestProblem('internal', 'The service failed on this request.', request.id))
@@ -194,7 +198,7 @@ function bareProblem(
     'content-type': MEDIA_TYPE,
     'content-length': Buffer.byteLength(text),
     [REQUEST_ID]: requestId,
-    ...NO_SNIFFING,
+    ...COMMON_HEADERS,
     ...fields,
   }
   return { requestId, status: problem.status, headers, text }

@@ -2,7 +2,7 @@ import type { Ajv, ErrorObject } from 'ajv'
 import { pointerFragment, pointerPart } from '../http/pointer.js'
 import type { FieldFault } from '../http/request-problem.js'
 import { PLUS_MINUS_BELOW } from '../schemas/measure-shapes.js'
-import { wordsOf } from '../schemas/texts.js'
+import { TEXT_RULE, wordsOf } from '../schemas/texts.js'
 
 type Schema = Record<string, unknown>
 type Fault = Omit<FieldFault, 'in'>
@@ -120,9 +120,10 @@ function faultOf(error: ErrorObject): Fault {
         detail: `give each item once; items ${j} and ${i}, counted from 0, are alike`,
       }
     }
+    case TEXT_RULE:
     case 'pattern':
     case 'format': {
-      const words = wordsOf(String(params.pattern)) ?? FORMAT_WORDS[String(params.format)]
+      const words = wordsOf(String(parent.pattern)) ?? FORMAT_WORDS[String(params.format)]
       return { pointer: at(), code: 'wrong-form', detail: `expected ${words}, got ${show(data)}` }
     }
     default:

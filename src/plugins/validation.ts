@@ -11,6 +11,7 @@ import type { FastifyInstance, FastifySchemaCompiler } from 'fastify'
 import { type FieldFault, RequestProblem } from '../http/request-problem.js'
 import { PLUS_MINUS_BELOW } from '../schemas/measure-shapes.js'
 import { namedShapes, shapesIn } from '../schemas/named-shapes.js'
+import { followsRule, TEXT_RULE } from '../schemas/texts.js'
 import type { LazyCompile } from './lazy-compile.js'
 import { ValidationMessages } from './validation-messages.js'
 
@@ -39,6 +40,7 @@ const CONTRACT_KEYWORDS: Vocabulary = [
     schemaType: 'string',
     validate: uncertaintyIsBelow,
   },
+  { keyword: TEXT_RULE, type: 'string', schemaType: 'string', validate: followsRule },
 ]
 
 /** Number of values in a request up to which all faults are reported; in a larger one only the first. */

@@ -1,4 +1,5 @@
 // Runs in a worker thread and monitors the event loop of the main thread, so nothing here may depend on that loop: it logs directly to stdout.
+import { createRequire } from 'node:module'
 import { constants } from 'node:os'
 import { workerData } from 'node:worker_threads'
 import { lineOf, unwrittenBytes, writeOut } from './log-buffer.js'
@@ -59,14 +60,12 @@ function heedSignals(guarded: Guarded): void {
     if (signals > 1) giveUp()
     setTimeout(giveUp, NOTICE_MS)
   }
-  // Node offers signals on the main thread only; the deprecated internal binding also works in a worker. If it is missing, only the
-  // check of the event loop ends a service that hangs.
+  // Node offers signals on the main thread only; its internal binding also works in a thread that may require internals
+  // (`execArgv` in watchdog.ts). If it is missing, only the check of the event loop ends a service that hangs.
   try {
-    process.noDeprecation = true
-    const { Signal } = (
-      process as unknown as { binding(name: 'signal_wrap'): { Signal: new () => SignalHandle } }
-    ).binding('signal_wrap')
-    for (const signal of [constants.signals.SIGTERM, constants.signals.SIGINT]) {
+    const { internalBinding } = createRequire(import.meta.url)('internal/test/binding')
+    const { Signal } = internalBinding('signal_wrap') as { Signal: new () => SignalHandle }
+    for (const signal of [constants.signals.SIGTERM, constants.signals.SIGINT, constants.signals.SIGHUP]) {
       const handle = new Signal()
       handle.onsignal = heed
       handle.start(signal)

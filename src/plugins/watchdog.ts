@@ -36,6 +36,17 @@ export interface WatchdogOptions {
   readonly unwritten: UnwrittenLines
 }
 
+/** Its own options of Node in place of those of the process, which may be meant for the main script. */
+function startThread(workerData: Guarded): Worker {
+  try {
+    // It needs internals to hear signals, and Node warns on stderr of every use of them.
+    return new Worker(THREAD, { workerData, execArgv: ['--expose-internals', '--no-warnings'] })
+  } catch {
+    // A Node that has no such option: the thread works without signals.
+    return new Worker(THREAD, { workerData, execArgv: [] })
+  }
+}
+
 /**
  * Starts a thread that ends the process if its event loop hangs, so that its supervisor restarts it.
  *
@@ -46,9 +57,7 @@ export function startWatchdog({ silentS, openRequests, log, unwritten }: Watchdo
   setInterval(() => Atomics.add(signs, BEAT, 1), BEAT_MS).unref()
   const { routes, counts } = openRequests
   const logs = log.level !== 'silent'
-  const workerData: Guarded = { signs, silentS, logs, unwritten, routes, counts }
-  // No execArgv: the options of the process may be meant for its main script.
-  const thread = new Worker(THREAD, { workerData, execArgv: [] })
+  const thread = startThread({ signs, silentS, logs, unwritten, routes, counts })
   thread.unref()
   thread.on('error', (error) => log.error({ err: error }, 'the watchdog has ended'))
   return () => Atomics.store(signs, NOTICED, 1)

@@ -18,9 +18,9 @@ const MAX_WAITING = 16
 
 /**
  * Maximum size of the heap of a thread [MiB]. Without a limit the engine lets garbage grow to several times the size of the live objects: a
- * GPX document of 16 MiB then takes 80 MiB more. Half of it is enough for the largest body of each kind.
+ * GPX document of 16 MiB then takes 80 MiB more. The largest body of each kind needs less than 128.
  */
-const RESOURCE_LIMITS = { maxOldGenerationSizeMb: 256, maxYoungGenerationSizeMb: 8 }
+const RESOURCE_LIMITS = { maxOldGenerationSizeMb: 160, maxYoungGenerationSizeMb: 4 }
 
 /** Idle time after which a thread ends. */
 const IDLE_MS = 60_000

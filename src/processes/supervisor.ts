@@ -51,12 +51,17 @@ class Supervisor {
       if (message === STOPPING) this.noticed.add(worker)
       else if (isPeerMessage(message)) passOn(worker, message)
     })
-    for (const signal of ['SIGINT', 'SIGTERM'] as const) {
+    for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) {
       process.on(signal, () => {
         if (this.isStopping) this.endAll()
         else this.stop()
       })
     }
+    // From the process that runs this one for npm: its message, or its end.
+    process.on('message', (message) => {
+      if (message === STOP) this.stop()
+    })
+    process.on('disconnect', () => this.stop())
     // The first process migrates the file and prints the address and the first key; the start takes no longer for the others.
     this.fork()
     return new Promise((resolve) => {
@@ -109,7 +114,10 @@ class Supervisor {
 
   /** Stops every process gracefully: each accepted request is answered. */
   private stop(): void {
+    if (this.isStopping) return
     this.isStopping = true
+    // By this the process that runs this one for npm sees that it has been noticed.
+    if (process.connected) process.disconnect()
     for (const worker of this.alive.keys()) {
       // Before it listens it owes no answer, and does not hear.
       if (this.listening.has(worker)) sendTo(worker, STOP)

@@ -1,4 +1,5 @@
 import { type Static, Type } from '@sinclair/typebox'
+import { MODEL } from '../domain/model.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { Liveness, Readiness } from '../schemas/health.js'
 import { ref } from '../schemas/named-shapes.js'
@@ -11,13 +12,15 @@ const tags = ['health']
 const config = { unlimited: true }
 
 export interface HealthOptions {
+  /** Version of the program. */
+  readonly version: string
   readonly readiness: () => Promise<ReadonlyArray<Static<typeof Readiness>['checks'][number]>>
   readonly metrics: () => Promise<string>
   /** Who may read the metrics: holders of a key, everyone, or nobody. */
   readonly metricsFor: 'key' | 'open' | 'off'
 }
 
-export function healthRoutes(app: App, { readiness, metrics, metricsFor }: HealthOptions): void {
+export function healthRoutes(app: App, { version, readiness, metrics, metricsFor }: HealthOptions): void {
   app.get(
     '/livez',
     {
@@ -26,12 +29,12 @@ export function healthRoutes(app: App, { readiness, metrics, metricsFor }: Healt
         operationId: 'getLiveness',
         summary: 'Liveness of the process',
         description:
-          'Answers 200 as long as the process runs, without checking anything else. If it does not answer, restart the service.',
+          'Answers 200 as long as the process runs, with the versions of the program and of its computations, without checking anything else. If it does not answer, restart the service.',
         tags,
         response: { 200: ref(Liveness) },
       },
     },
-    () => ({ alive: true }),
+    () => ({ alive: true, version, model: MODEL }),
   )
 
   app.get(

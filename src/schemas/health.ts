@@ -4,6 +4,10 @@ import { choice } from './plain-values.js'
 
 export const Liveness = shape('Liveness', 'The process answers.', {
   alive: Type.Boolean({ description: 'Always true: a process that is not alive does not answer.' }),
+  version: Type.String({ description: 'Version of the program.' }),
+  model: Type.String({
+    description: 'Version of the computations, which answers also give as model.',
+  }),
 })
 
 export const Readiness = shape('Readiness', 'The service can do its work.', {

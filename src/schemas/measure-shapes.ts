@@ -106,7 +106,7 @@ export function measureIn<
       type: 'number',
       minimum: 0,
       maximum: Math.abs(maximum),
-      description: `Uncertainty of the value, 95 % [${unit.name}]${uncertaintyBelow ? ', less than the value' : ''}; left out: taken as exact.`,
+      description: `Uncertainty of the value, 95 % [${unit.name}]; left out: taken as exact.`,
       'x-unit': unit.ucum,
     }
     return {

@@ -131,7 +131,7 @@ export const RatioIn = named(
                 minimum: 0,
                 maximum: 10_000,
                 'x-dimensionless': true,
-                description: 'Uncertainty of the ratio, 95 %, less than the ratio; left out: taken as exact.',
+                description: 'Uncertainty of the ratio, 95 %; left out: taken as exact.',
               },
             },
             [PLUS_MINUS_BELOW]: 'value',

@@ -29,7 +29,7 @@ const TrackPoint = shape('TrackPoint', 'A recorded position.', {
     Type.String({
       maxLength: 40,
       pattern: form(
-        '^\\d{4}-\\d{2}-\\d{2}T\\d{2}:\\d{2}:\\d{2}(\\.\\d{1,9})?Z$',
+        '^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]{1,9})?Z$',
         'a moment in UTC, as 2026-05-01T12:00:00Z',
       ),
       description: 'Moment, universal time.',

@@ -1,4 +1,5 @@
 import { afterAll, expect, test } from 'vitest'
+import { VERSION } from '../../src/version.js'
 import { clientOf, testApp } from '../support/app.js'
 import { expectDocumented } from '../support/documented.js'
 
@@ -28,9 +29,12 @@ test.each([
   expect(() => expectDocumented('listUnits', answer)).toThrow('listUnits answered')
 })
 
+const server = `wheel-to-dial/${VERSION}`
+
 const table = {
   status: 200,
   headers: {
+    server,
     'content-type': 'text/csv; charset=utf-8',
     'content-disposition': 'attachment; filename="parts.csv"',
   },
@@ -40,11 +44,11 @@ const table = {
 
 test('a header that is missing, text for no number, and a body where there is none are found', () => {
   expectDocumented('exportParts', table)
-  const bare = { ...table, headers: { 'content-type': 'text/csv; charset=utf-8' } }
+  const bare = { ...table, headers: { server, 'content-type': 'text/csv; charset=utf-8' } }
   expect(() => expectDocumented('exportParts', bare)).toThrow('exportParts answered')
   const odd = { ...table, text: 'mm\r\nNaN\r\n' }
   expect(() => expectDocumented('exportParts', odd)).toThrow('exportParts answered')
-  const gone = { status: 204, headers: {}, text: '', body: undefined }
+  const gone = { status: 204, headers: { server }, text: '', body: undefined }
   expectDocumented('deletePart', gone)
   expect(() => expectDocumented('deletePart', { ...gone, text: '{}' })).toThrow('deletePart answered')
 })

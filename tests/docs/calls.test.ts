@@ -6,6 +6,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { keyOf, testAppWithStore } from '../support/app.js'
 import { expectExcerpt, expectLines } from '../support/excerpt.js'
 import { type Block, blocksOf, pages, root } from '../support/markdown.js'
+import { hasProgram } from '../support/program.js'
 
 const SHOWN_ADDRESS = 'http://127.0.0.1:8080'
 
@@ -25,10 +26,12 @@ const BEGINNING: Readonly<Record<string, RegExp>> = {
 }
 
 const isCommand = ({ language }: Block) => language === 'sh'
-const isAnswer = (block: Block | undefined) => block !== undefined && !['sh', 'text'].includes(block.language)
+/** A snippet for a page is no answer: the tests of pages show it in a browser. */
+const isAnswer = (block: Block | undefined) =>
+  block !== undefined && !['sh', 'text', 'html'].includes(block.language)
 
 /** A call of the service by curl, or by one of the examples. */
-const CALL = /^curl |^(?:[A-Z_]+=\S+ )?node examples\//gm
+const CALL = /^curl |^(?:[A-Z_]+=\S+ )?(?:node|python3) examples\//gm
 
 /** Every call of a page with the answer shown next to it: the block after it, unless that is a command or a formula. */
 function callsOf(page: string): Call[] {
@@ -105,25 +108,29 @@ describe.skipIf(!curl).each([...pages].filter(([, text]) => callsOf(text).length
     })
 
     for (const [index, { command, answer }] of calls.entries()) {
-      test(`${index + 1}: ${/127\.0\.0\.1:8080(\S*?)['"]?(\s|$)/.exec(command)?.[1]}`, async () => {
-        const { status, output } = await run(command)
-        const shown = answer?.language === 'json' ? JSON.parse(answer.text) : undefined
-        const refusal =
-          typeof shown?.code === 'string' && typeof shown.status === 'number' && 'detail' in shown
-        if (refusal) expect(status, output).toBe(shown.status)
-        else if (command.startsWith('curl ')) expect([200, 201, 204], output).toContain(status)
-        const [, file] = /(?:-o|>) (\S+)\n?$/.exec(command) ?? []
-        if (file !== undefined)
-          expect(readFileSync(join(folder, file), 'latin1').slice(0, 99), file).toMatch(
-            BEGINNING[extname(file)]!,
-          )
-        if (shown !== undefined) expectExcerpt(shown, JSON.parse(output), names)
-        else if (answer?.language === 'ndjson') {
-          const lines = output.split('\n')
-          for (const [line, part] of answer.text.trimEnd().split('\n').entries())
-            expectExcerpt(JSON.parse(part), JSON.parse(lines[line]!), names)
-        } else if (answer !== undefined) expectLines(answer.text, output)
-      })
+      const runs = !/\bpython3 /.test(command) || hasProgram('python3', 'REQUIRE_PYTHON')
+      test.runIf(runs)(
+        `${index + 1}: ${/127\.0\.0\.1:8080(\S*?)['"]?(\s|$)/.exec(command)?.[1]}`,
+        async () => {
+          const { status, output } = await run(command)
+          const shown = answer?.language === 'json' ? JSON.parse(answer.text) : undefined
+          const refusal =
+            typeof shown?.code === 'string' && typeof shown.status === 'number' && 'detail' in shown
+          if (refusal) expect(status, output).toBe(shown.status)
+          else if (command.startsWith('curl ')) expect([200, 201, 204], output).toContain(status)
+          const [, file] = /(?:-o|>) (\S+)\n?$/.exec(command) ?? []
+          if (file !== undefined)
+            expect(readFileSync(join(folder, file), 'latin1').slice(0, 99), file).toMatch(
+              BEGINNING[extname(file)]!,
+            )
+          if (shown !== undefined) expectExcerpt(shown, JSON.parse(output), names)
+          else if (answer?.language === 'ndjson') {
+            const lines = output.split('\n')
+            for (const [line, part] of answer.text.trimEnd().split('\n').entries())
+              expectExcerpt(JSON.parse(part), JSON.parse(lines[line]!), names)
+          } else if (answer !== undefined) expectLines(answer.text, output)
+        },
+      )
     }
   },
 )

@@ -54,7 +54,15 @@ const filesIn = (folder: string) =>
     .map((entry) => relative(root, join(entry.parentPath, entry.name)))
 
 /** Lines of text by file: contract, sources with their comments, pages, examples, tests and documents. */
-const lines = [...FOLDERS.flatMap(filesIn), 'README.md', 'DEVELOPERS.md', 'CHANGELOG.md', 'package.json']
+const lines = [
+  ...FOLDERS.flatMap(filesIn),
+  'README.md',
+  'DEVELOPERS.md',
+  'CONTRIBUTING.md',
+  'SECURITY.md',
+  'CHANGELOG.md',
+  'package.json',
+]
   .filter((path) => path !== 'tests/docs/words.test.ts' && !path.includes('/dist/'))
   .flatMap((path) =>
     readFileSync(join(root, path), 'utf8')

@@ -63,7 +63,11 @@ interface Run {
 
 function start(args: readonly string[], secret: string | undefined) {
   const { WHEEL_TO_DIAL_KEY: _, ...environment } = process.env
-  const child: ChildProcess = spawn(process.execPath, [join(root, 'examples/job-ticket.mjs'), ...args], {
+  // A copy in an empty folder: the script needs Node alone.
+  const cwd = tempFolder()
+  copyFileSync(join(root, 'examples/job-ticket.mjs'), join(cwd, 'job-ticket.mjs'))
+  const child: ChildProcess = spawn(process.execPath, ['job-ticket.mjs', ...args], {
+    cwd,
     env: secret === undefined ? environment : { ...environment, WHEEL_TO_DIAL_KEY: secret },
   })
   let output = ''
@@ -254,11 +258,11 @@ describe('examples/job-ticket.mjs', () => {
 
   test('a service that is down: five attempts, then a message', async () => {
     const { ticket, secret } = await setUp()
-    // One server hangs up on whoever connects; at the other port there is none.
+    // One server hangs up on whoever asks; at the other port there is none.
     let tries = 0
     const server = createServer((socket) => {
       tries++
-      socket.destroy()
+      socket.once('data', () => socket.destroy())
     })
     await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve))
     closing.push(() => server.close())
@@ -294,7 +298,12 @@ describe('examples/job-ticket.mjs', () => {
 
   test('wrong usage exits with 2 and says what is missing', async () => {
     const { ticket, address, secret } = await setUp()
-    expect(await run([], secret)).toEqual({ code: 2, output: expect.stringContaining('usage: ') })
+    expect(await run([], secret)).toEqual({ code: 2, output: expect.stringMatching(/^usage: /) })
+    expect(await run([ticket, address, 'surplus'], secret)).toEqual({
+      code: 2,
+      output: expect.stringMatching(/^usage: /),
+    })
+    expect(await run(['--help'], undefined)).toEqual({ code: 0, output: expect.stringMatching(/^usage: /) })
     expect(await run([ticket, address], undefined)).toEqual({
       code: 2,
       output: expect.stringContaining('WHEEL_TO_DIAL_KEY'),
@@ -305,7 +314,9 @@ describe('examples/job-ticket.mjs', () => {
     })
     expect(await run([ticket, 'localhost:8080'], secret)).toEqual({
       code: 2,
-      output: 'localhost:8080 is not an address such as http://127.0.0.1:8080\n',
+      output: expect.stringMatching(
+        /^localhost:8080 is not an address such as http:\/\/127\.0\.0\.1:8080\nusage: /,
+      ),
     })
     writeFileSync(ticket, '{ "name": "no reference" }')
     expect(await run([ticket, address], secret)).toEqual({

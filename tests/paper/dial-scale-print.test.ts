@@ -38,7 +38,8 @@ async function printed(body: object): Promise<Uint8Array> {
 
 /** Widths and heights of every path on the first page, in points (1/72 in). */
 async function pathSizes(pdf: Uint8Array): Promise<Array<readonly [number, number]>> {
-  const document = await getDocument({ data: pdf, verbosity: 0 }).promise
+  const task = getDocument({ data: pdf, verbosity: 0 })
+  const document = await task.promise
   expect(document.numPages).toBe(1)
   const { fnArray, argsArray } = await (await document.getPage(1)).getOperatorList()
   const sizes: Array<readonly [number, number]> = []
@@ -52,7 +53,7 @@ async function pathSizes(pdf: Uint8Array): Promise<Array<readonly [number, numbe
     const [x0, y0, x1, y1] = argsArray[i][2] as number[]
     sizes.push([(x1! - x0!) * Math.abs(matrix[0]!), (y1! - y0!) * Math.abs(matrix[3]!)])
   }
-  await document.destroy()
+  await task.destroy()
   return sizes
 }
 

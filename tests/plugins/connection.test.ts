@@ -1,3 +1,4 @@
+import { connect, type Socket } from 'node:net'
 import { setTimeout as wait } from 'node:timers/promises'
 import { describe, expect, test } from 'vitest'
 import { testApp } from '../support/app.js'
@@ -40,6 +41,34 @@ describe('pipelined requests', () => {
     expect(begun).toEqual(['a', 'b', 'c'])
     expect(statuses(client.received)).toEqual(['200', '200', '200'])
     client.close()
+    await app.close()
+  })
+
+  // Found 2026-11: the parser resumed the socket after each message, so that 64 KiB were read for every 8 answers: a client that went on sending
+  // and read its answers took 340 MiB in five seconds.
+  test('are read no faster than they are answered, from a client that goes on sending', async () => {
+    const app = await testApp({})
+    let sent: Socket | undefined
+    app.server.once('connection', (socket: Socket) => {
+      sent = socket
+    })
+    const get = 'GET /livez HTTP/1.1\r\nHost: x\r\n\r\n'
+    const client = connect(await portOf(app), '127.0.0.1')
+    const flood = get.repeat(20_000)
+    client.write(flood)
+    let answers = 0
+    let rest = ''
+    let maxUnanswered = 0
+    client.on('data', (chunk: Buffer) => {
+      const parts = (rest + chunk.toString('latin1')).split('"alive":true')
+      answers += parts.length - 1
+      rest = parts.at(-1)!
+      maxUnanswered = Math.max(maxUnanswered, sent!.bytesRead - answers * get.length)
+    })
+    while (answers < 20_000) await wait(5)
+    // What is read at once and not parsed, what Node reads ahead, and the answers on their way. It was all that was sent: 620,000 bytes.
+    expect(maxUnanswered).toBeLessThan(4 * 65_536)
+    client.destroy()
     await app.close()
   })
 

@@ -16,12 +16,13 @@ const assets = files.filter((name) => !name.endsWith('.html'))
 
 const ADDRESSES: ReadonlyArray<readonly [url: string, mediaType: string]> = [
   ['/', 'text/html; charset=utf-8'],
+  ['/embed', 'text/html; charset=utf-8'],
   ['/reference', 'text/html; charset=utf-8'],
+  ['/reference/checkVehicle', 'text/html; charset=utf-8'],
+  ['/pages/reference.css', 'text/css; charset=utf-8'],
   ['/pages/page.css', 'text/css; charset=utf-8'],
   ['/pages/page.js', 'text/javascript; charset=utf-8'],
   ['/pages/icon.svg', 'image/svg+xml'],
-  ['/pages/swagger-ui.css', 'text/css; charset=utf-8'],
-  ['/pages/swagger-ui-bundle.js', 'text/javascript; charset=utf-8'],
 ]
 
 describe.each(ADDRESSES)('GET %s', (url, mediaType) => {
@@ -95,7 +96,14 @@ test('answers for programs carry no policy for pages', async () => {
 
 test('every file of the pages is at /pages, and nothing else of the folder or above it', async () => {
   for (const name of assets) expect((await app.inject(`/pages/${name}`)).statusCode, name).toBe(200)
-  for (const name of ['index.html', 'tsconfig.json', '', '..%2fpackage.json', '%2e%2e/package.json'])
+  for (const name of [
+    'index.html',
+    'embed.html',
+    'tsconfig.json',
+    '',
+    '..%2fpackage.json',
+    '%2e%2e/package.json',
+  ])
     expectProblem(await app.inject(`/pages/${name}`), 404, 'not-found')
 })
 

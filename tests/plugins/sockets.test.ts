@@ -1,5 +1,6 @@
 import { setTimeout as wait } from 'node:timers/promises'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { VERSION } from '../../src/version.js'
 import { testApp } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
 import { Connection, exchange, portOf } from '../support/raw.js'
@@ -237,7 +238,7 @@ test('an answer states the keep-alive timeout of docs/operations.md', async () =
 })
 
 // Found 2026-11: only pages and worksheets said so.
-test('every answer has nosniff, whatever sends it', async () => {
+test('every answer has nosniff and the version of the program, whatever sends it', async () => {
   const asked: ReadonlyArray<readonly [string, number]> = [
     [request('GET /livez HTTP/1.1', 'Host: x', 'Connection: close'), 200],
     [request('GET /nothing HTTP/1.1', 'Host: x', 'Connection: close'), 404],
@@ -247,10 +248,12 @@ test('every answer has nosniff, whatever sends it', async () => {
   ]
   for (const [text, status] of asked) {
     const answer = (await exchange(port, text)).answer()
-    expect([text, answer.statusCode, answer.headers['x-content-type-options']]).toEqual([
+    const { server, 'x-content-type-options': sniffing } = answer.headers
+    expect([text, answer.statusCode, sniffing, server]).toEqual([
       text,
       status,
       'nosniff',
+      `wheel-to-dial/${VERSION}`,
     ])
   }
 })

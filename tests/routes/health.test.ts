@@ -8,6 +8,8 @@ import { noteBackup } from '../../src/db/sqlite/health.js'
 import { openSqliteStore } from '../../src/db/sqlite/sqlite-store.js'
 import { StoreError } from '../../src/db/store/errors.js'
 import type { HealthStore, Store } from '../../src/db/store.js'
+import { MODEL } from '../../src/domain/model.js'
+import { VERSION } from '../../src/version.js'
 import { keyOf, testApp, testAppWithStore } from '../support/app.js'
 import { expectProblem } from '../support/problem.js'
 import { portOf } from '../support/raw.js'
@@ -28,7 +30,10 @@ describe('GET /livez', () => {
     const app = await testApp({ RATE_PER_ADDRESS: '1' })
     for (let n = 0; n < 5; n++) {
       const answer = await app.inject('/livez')
-      expect([answer.statusCode, answer.json()]).toEqual([200, { alive: true }])
+      expect([answer.statusCode, answer.json()]).toEqual([
+        200,
+        { alive: true, version: VERSION, model: MODEL },
+      ])
       expect(answer.headers).not.toHaveProperty('ratelimit')
     }
     await app.close()

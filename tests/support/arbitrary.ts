@@ -1,6 +1,6 @@
 import fc from 'fast-check'
-import { resolved } from '../../tools/references.js'
-import { branchTaking, type OpenApi, type Schema } from './contract.js'
+import { resolved } from '../../src/reference/references.js'
+import { branchTaking, isText, type OpenApi, type Schema } from './contract.js'
 
 /** Names of fields whose value only the test can know, such as ids of stored things, with values to choose from. */
 export type Known = Readonly<Record<string, readonly unknown[]>>
@@ -139,15 +139,6 @@ function numberOf(schema: Schema): fc.Arbitrary<number> {
   )
 }
 
-/** Texts that a pattern takes, where a generator can be made from it: it cannot from one that looks ahead. */
-function matching(pattern: string): fc.Arbitrary<string> | undefined {
-  try {
-    return pattern.includes('(?=') ? undefined : fc.stringMatching(new RegExp(pattern, 'u'))
-  } catch {
-    return undefined
-  }
-}
-
 function textOf(schema: Schema): fc.Arbitrary<string> {
   const examples = (schema.examples as string[] | undefined) ?? []
   const minLength = (schema.minLength as number | undefined) ?? 0
@@ -159,11 +150,16 @@ function textOf(schema: Schema): fc.Arbitrary<string> {
   }
   const pattern = schema.pattern as string | undefined
   const any = fc.string({ minLength, maxLength: Math.min(maxLength, minLength + 30), unit: 'grapheme' })
-  const random = (pattern === undefined ? any : (matching(pattern) ?? any)).filter(
+  const rule = schema['x-text'] as string | undefined
+  // Most of what the pattern of a plain text takes is longer than the text may be.
+  const random = (
+    pattern === undefined || rule !== undefined ? any : fc.stringMatching(new RegExp(pattern, 'u'))
+  ).filter(
     (text) =>
       [...text].length >= minLength &&
       [...text].length <= maxLength &&
-      (pattern === undefined || new RegExp(pattern, 'u').test(text)),
+      (pattern === undefined || new RegExp(pattern, 'u').test(text)) &&
+      (rule === undefined || isText(rule, text)),
   )
   return examples.length === 0
     ? random

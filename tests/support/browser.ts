@@ -1,7 +1,7 @@
 import { readFileSync } from 'node:fs'
 import { createRequire } from 'node:module'
 import type { AxeResults } from 'axe-core'
-import { type Browser, type BrowserContextOptions, chromium, type Page } from 'playwright-core'
+import { type Browser, type BrowserContextOptions, chromium, type Frame, type Page } from 'playwright-core'
 import { afterAll, beforeAll, describe, expect, vi } from 'vitest'
 import { executablePath } from './chromium.js'
 
@@ -71,8 +71,8 @@ export function useBrowser() {
 
 const AXE = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
 
-/** Expects that axe finds nothing against the page as it stands, but for rules whose reason to be left out stands at the call. */
-export async function expectAccessible(page: Page, without: readonly string[] = []): Promise<void> {
+/** Expects that axe finds nothing against the page or frame as it stands, but for rules whose reason to be left out stands at the call. */
+export async function expectAccessible(page: Page | Frame, without: readonly string[] = []): Promise<void> {
   await page.evaluate(AXE)
   const rules = Object.fromEntries(without.map((id) => [id, { enabled: false }]))
   const { violations } = await page.evaluate<AxeResults>(`axe.run(${JSON.stringify({ rules })})`)
@@ -82,7 +82,7 @@ export async function expectAccessible(page: Page, without: readonly string[] = 
 }
 
 /** Expects that nothing sticks out at the right. */
-export async function expectNoOverflow(page: Page): Promise<void> {
+export async function expectNoOverflow(page: Page | Frame): Promise<void> {
   const root = 'document.documentElement'
   const [shown, whole] = await page.evaluate<number[]>(`[${root}.clientWidth, ${root}.scrollWidth]`)
   expect(whole).toBeLessThanOrEqual(shown!)

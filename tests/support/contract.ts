@@ -2,7 +2,7 @@ import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { Ajv2020, type ValidateFunction } from 'ajv/dist/2020.js'
 import ajvFormats from 'ajv-formats'
-import { type Referable, resolved, wholeOperation } from '../../tools/references.js'
+import { type Referable, resolved, wholeOperation } from '../../src/reference/references.js'
 
 export type Schema = Record<string, unknown> & {
   $ref?: string
@@ -108,26 +108,31 @@ export function branchTaking(document: OpenApi, given: Schema, value: unknown): 
 export const jsonBody = (operation: Operation): Schema | undefined =>
   operation.spec.requestBody?.content['application/json']?.schema
 
-/** The examples of an operation's request: of the media type or of the schema itself. */
+/** The examples of an operation's request, in its schema; the one beside the media type goes with a stored item or repeats one of these. */
 export function requestExamples(
   document: OpenApi,
   operation: Operation,
   mediaType = 'application/json',
 ): unknown[] {
-  const media = operation.spec.requestBody?.content[mediaType]
-  if (media?.schema === undefined) return []
-  const inMedia = [
-    ...(media.example === undefined ? [] : [media.example]),
-    ...Object.values(media.examples ?? {}).map(({ value }) => value),
-  ]
-  const inSchema = (resolved(document, media.schema).examples as unknown[] | undefined) ?? []
-  return [...inMedia, ...inSchema]
+  const { schema, example, examples } = operation.spec.requestBody?.content[mediaType] ?? {}
+  if (schema === undefined) return []
+  return (
+    (resolved(document, schema).examples as unknown[] | undefined) ?? [example ?? examples?.smallest?.value]
+  )
 }
 
 export const parameterExamples = ({ example, examples }: Parameter): unknown[] => [
   ...(example === undefined ? [] : [example]),
   ...Object.values(examples ?? {}).map(({ value }) => value),
 ]
+
+const TEXTS: Readonly<Record<string, RegExp>> = {
+  line: /^(?=.*\S)[^\p{Cc}\p{Cs}\u2028\u2029]*$/u,
+  lines: /^(?=[\s\S]*\S)(?:[^\p{Cc}\p{Cs}]|[\t\n\r])*$/u,
+}
+
+/** Whether a text is one that the rule `x-text` takes: not blank, without control characters and lone surrogates. */
+export const isText = (rule: string, text: string): boolean => TEXTS[rule]!.test(text)
 
 let ajv: Ajv2020 | undefined
 const compiled = new WeakMap<Schema, ValidateFunction>()
@@ -142,6 +147,11 @@ function ajvOfDocument(): Ajv2020 {
       validate: (key: string, { plusMinus, [key]: value }: Record<string, unknown>) =>
         plusMinus === undefined || Number(plusMinus) < Number(value),
     })
+    ajv.addKeyword({
+      keyword: 'x-extensible-enum',
+      validate: (known: string[], value: unknown) => known.includes(String(value)),
+    })
+    ajv.addKeyword({ keyword: 'x-text', type: 'string', validate: isText })
     ajvFormats.default(ajv)
     for (const [name, schema] of Object.entries(readOpenApi().components.schemas))
       ajv.addSchema(byName(schema) as object, name)
@@ -179,12 +189,16 @@ export const isWellFormed = (schema: Schema, value: unknown): boolean =>
       /\/(dependentSchemas|oneOf)\//.test(schemaPath),
   )
 
-/** A part of the document that names other parts as the checks know them. */
+/**
+ * A part of the document that names other parts as the checks know them. Answers are open in the document, for clients; today's service
+ * gives no field and no value that the document does not name.
+ */
 function byName(value: unknown): unknown {
   if (Array.isArray(value)) return value.map(byName)
   if (typeof value !== 'object' || value === null) return value
+  const closed = (value as Schema).type === 'object' ? { additionalProperties: false, ...value } : value
   return Object.fromEntries(
-    Object.entries(value).map(([key, inner]) => [
+    Object.entries(closed).map(([key, inner]) => [
       key,
       key === '$ref' && typeof inner === 'string'
         ? inner.replace(/^#\/components\/schemas\//, '')

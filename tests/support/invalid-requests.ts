@@ -1,4 +1,4 @@
-import { resolved } from '../../tools/references.js'
+import { resolved } from '../../src/reference/references.js'
 import {
   faultsOf,
   isWellFormed,

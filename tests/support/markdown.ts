@@ -6,7 +6,9 @@ export const root = join(import.meta.dirname, '../..')
 /** Every page of the documentation, README.md and the notes for developers with it, by path. */
 export const pages: ReadonlyMap<string, string> = new Map(
   [
-    ...['README.md', 'DEVELOPERS.md', 'CHANGELOG.md'].map((name) => join(root, name)),
+    ...['README.md', 'DEVELOPERS.md', 'CONTRIBUTING.md', 'SECURITY.md', 'CHANGELOG.md'].map((name) =>
+      join(root, name),
+    ),
     ...readdirSync(join(root, 'docs'), { withFileTypes: true, recursive: true })
       .filter((entry) => entry.isFile() && entry.name.endsWith('.md'))
       .map((entry) => join(entry.parentPath, entry.name)),

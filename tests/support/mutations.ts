@@ -1,5 +1,5 @@
 import { pointerPart } from '../../src/http/pointer.js'
-import { resolved } from '../../tools/references.js'
+import { resolved } from '../../src/reference/references.js'
 import { branchTaking, type OpenApi, type Schema } from './contract.js'
 
 /** A change of one place of a valid value that breaks its schema. */

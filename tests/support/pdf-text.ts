@@ -50,5 +50,10 @@ export async function pdfFrame(bytes: Uint8Array) {
   ])
   await task.destroy()
   const { Title: title, Language: language } = info as Record<string, string>
-  return { bookmarks: outline?.map((entry) => entry.title) ?? [], title, language, preferences }
+  return {
+    bookmarks: outline?.map((entry) => entry.title) ?? [],
+    title,
+    language,
+    preferences: new Map(preferences),
+  }
 }

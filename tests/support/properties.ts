@@ -9,7 +9,7 @@ fc.configureGlobal({
   ...(FUZZ_SEED === 'random' ? {} : { seed: Number(FUZZ_SEED) }),
 })
 
-/** Cases of each operation; `npm run fuzz` asks for more. */
+/** Cases of each operation; `npm run torture -- fuzz` runs more. */
 export const CASES = Number(process.env.FUZZ_RUNS ?? 300)
 
 /** Time that a test of so many cases may take at the most; nothing is said of how fast it is. */

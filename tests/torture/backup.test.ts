@@ -7,7 +7,7 @@ import { beforeAll, expect, test } from 'vitest'
 import { build } from '../support/build.js'
 import { tempFolder } from '../support/temp.js'
 import { Ledger } from './support/ledger.js'
-import { builtFile, makeFile, Server } from './support/server.js'
+import { builtProgram, makeFile, Server } from './support/server.js'
 
 const BACKUPS = process.env.TORTURE === '1' ? 10 : 2
 const CLIENTS = 4
@@ -17,7 +17,7 @@ const run = promisify(execFile)
 
 /** Runs a built command of the project on a database. */
 const tool = (name: 'backup' | 'restore', database: string, file: string) =>
-  run(process.execPath, [builtFile(name), file], {
+  run(process.execPath, [...builtProgram(name), file], {
     cwd: root,
     env: { ...process.env, DATABASE_FILE: database },
   })

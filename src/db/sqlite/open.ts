@@ -62,7 +62,7 @@ const isDamage = (error: unknown) => (error as { code?: string }).code?.startsWi
 const damaged = (file: string, fault: string) =>
   new OpenError(
     'damaged-file',
-    `${file} is damaged (${fault}). Put a backup in its place: npm run restore -- FILE.`,
+    `${file} is damaged (${fault}). Put a backup in its place: wheel-to-dial restore FILE, in a clone npm run restore -- FILE.`,
   )
 
 const cannotOpen = (file: string, reason: string, options?: ErrorOptions) =>

@@ -10,9 +10,10 @@ const root = join(import.meta.dirname, '../../..')
 
 const { scripts } = JSON.parse(readFileSync(join(root, 'package.json'), 'utf8'))
 
-/** The file that a command of the project runs, once built. */
-export function builtFile(command: 'start' | 'backup' | 'restore'): string {
-  return join(root, /&& node (dist\S+)/.exec(scripts[command])![1]!)
+/** What a command of the project runs, once built: the file and its arguments. */
+export function builtProgram(command: 'start' | 'backup' | 'restore'): string[] {
+  const [file, ...args] = /node tools\/run\.mjs (.*)$/.exec(scripts[command])![1]!.split(' ')
+  return [join(root, file!), ...args]
 }
 
 /** How long a server may take to say that it listens, on a busy machine [ms]. */
@@ -50,7 +51,7 @@ export class Server {
   error = ''
 
   constructor({ file, environment = {}, under = [], user }: Setting) {
-    const [command, ...args] = [...under, process.execPath, builtFile('start')]
+    const [command, ...args] = [...under, process.execPath, ...builtProgram('start')]
     this.child = spawn(command!, args, {
       cwd: root,
       env: {

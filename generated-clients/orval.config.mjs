@@ -1,0 +1,3 @@
+export default {
+  service: { input: process.env.DOCUMENT, output: { target: 'generated/orval.ts', client: 'fetch' } },
+}
