@@ -8,6 +8,8 @@ const QUIET = ['connections', 'overload', 'pipelining', 'siege'].map(
 
 const EVERY = {
   environment: 'node',
+  // The services that tests start are one process, unless a test is about several.
+  env: { PROCESSES: '1' },
   setupFiles: ['./tests/support/properties.ts'],
   // Threads that a test starts inherit this and can then run the sources.
   execArgv: ['--import', new URL('./tests/support/typescript/register.mjs', import.meta.url).href],

@@ -24,7 +24,7 @@ function start(file, database) {
     const bornMs = performance.now()
     const child = spawn(process.execPath, [file], {
       cwd: root,
-      env: { ...process.env, PORT: '0', LOG_LEVEL: 'warn', DATABASE_FILE: database },
+      env: { ...process.env, PORT: '0', PROCESSES: '1', LOG_LEVEL: 'warn', DATABASE_FILE: database },
       stdio: ['ignore', 'pipe', 'inherit'],
     })
     let took

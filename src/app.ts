@@ -29,6 +29,7 @@ import { TimeSlicer } from './plugins/time-slicing.js'
 import { readQuery, registerUrlDecoding } from './plugins/url-decoding.js'
 import { registerValidation, schemaChecks } from './plugins/validation.js'
 import { registerWorkerPool } from './plugins/worker-pool.js'
+import { NO_PEERS, type Peers } from './processes/peers.js'
 import { cableBenchRoutes } from './routes/cable-bench.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
 import { dialScaleRoutes } from './routes/dial-scale.js'
@@ -69,10 +70,12 @@ export interface AppParts {
   readonly clock: Clock
   /** Left out: nothing is logged. */
   readonly logger?: FastifyBaseLogger
+  /** The other processes of the service; left out: there are none. */
+  readonly peers?: Peers
 }
 
 /** Builds the application, ready for `inject` or `listen`: a table of contents of its plugins and routes. */
-export async function buildApp({ config, store, clock, logger }: AppParts): Promise<App> {
+export async function buildApp({ config, store, clock, logger, peers = NO_PEERS }: AppParts): Promise<App> {
   const headersFor = corsHeaders(config.corsOrigins)
   const connector = new HttpConnector({
     queue: { afterMs: config.shedAfterMs, aboveUtilization: config.shedAbovePercent / 100 },
@@ -114,14 +117,19 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   registerStrictJson(app)
   registerErrorResponses(app)
   await registerOpenApi(app)
-  registerAccess(app, { store, ratePerAddress: config.ratePerAddress, ratePerKey: config.ratePerKey })
+  registerAccess(app, {
+    store,
+    peers,
+    ratePerAddress: config.ratePerAddress,
+    ratePerKey: config.ratePerKey,
+  })
   registerBodyBytes(app, config.bodiesBytes)
   registerIdempotency(app, store)
 
   const methods = collectMethods(app)
   const sizes = new SizeTables(store.tireSizes)
   await sizes.refresh()
-  registerCacheRefresh(app, () => sizes.refreshIfChanged())
+  registerCacheRefresh(app, () => sizes.refresh())
   const slicer = new TimeSlicer()
   const options = {
     sizeTable: sizes.find,
@@ -162,7 +170,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   faultRoutes(app)
   await partRoutes(app, options)
   await fitRoutes(app, options)
-  await tireSizeRoutes(app, options, sizes)
+  await tireSizeRoutes(app, options)
   firmwareRoutes(app, options)
   vehicleCalibrationRoutes(app, options)
   vehicleFirmwareRoutes(app, options)
@@ -171,7 +179,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   serveDocument(app)
   servePages(app, config.frameAncestors)
   const readiness = new Readiness(store.health, clock)
-  const metrics = new Metrics(connector, store.health, app.server)
+  const metrics = new Metrics(connector, store.health, app.server, peers)
   healthRoutes(app, {
     version: VERSION,
     readiness: () => readiness.checks(),

@@ -1,4 +1,4 @@
 #!/usr/bin/env node
-import { run } from './load-program.js'
+import { runProgram } from './run-program.js'
 
-await run(process.argv.slice(2))
+await runProgram(process.argv.slice(2))

@@ -1,9 +1,14 @@
+import cluster from 'node:cluster'
 import { setTimeout as wait } from 'node:timers/promises'
 import { pino } from 'pino'
 import { buildApp } from './app.js'
 import type { Config } from './config.js'
 import { openStore } from './db/open-store.js'
+import { LogBuffer } from './plugins/log-buffer.js'
 import { startWatchdog } from './plugins/watchdog.js'
+import { STOP, STOPPING } from './processes/messages.js'
+import { NO_PEERS, ProcessPeers } from './processes/peers.js'
+import { speaksForAll } from './processes/speaks-for-all.js'
 import { curl, exampleFile } from './program/calls.js'
 import type { CallOf } from './program/command.js'
 
@@ -26,9 +31,11 @@ async function orGiveUp<T>(begin: () => T | Promise<T>): Promise<T> {
 
 /** Runs the service until a signal to stop; resolves once it listens and has printed its address. */
 export async function startService(config: Config, callOf: CallOf): Promise<void> {
-  const logger = pino({ level: config.logLevel })
+  const log = new LogBuffer()
+  const logger = pino({ level: config.logLevel }, log)
   const store = await orGiveUp(() => openStore(config, Date.now))
-  const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger }))
+  const peers = cluster.isWorker ? new ProcessPeers() : NO_PEERS
+  const app = await orGiveUp(() => buildApp({ config, store, clock: Date.now, logger, peers }))
 
   /** Stops gracefully: every accepted request is answered. */
   async function stop(): Promise<void> {
@@ -41,11 +48,14 @@ export async function startService(config: Config, callOf: CallOf): Promise<void
 
   let stopping = false
   let noticed = () => {}
-  /** Begins to stop. `tools/run.mjs` sees by the closed channel that it has been noticed. */
+  /** Begins to stop. The supervisor of several processes is told; `tools/run.mjs` sees by the closed channel that it has been noticed. */
   function beginToStop(reason: string): void {
     stopping = true
     noticed()
-    if (process.connected) process.disconnect()
+    if (process.connected) {
+      if (cluster.isWorker) process.send!(STOPPING)
+      else process.disconnect()
+    }
     logger.info({ reason }, 'closing')
     stop().then(
       () => process.exit(0),
@@ -62,10 +72,13 @@ export async function startService(config: Config, callOf: CallOf): Promise<void
       beginToStop(signal)
     })
   }
-  // From the process that runs this one for npm: its message, or its end. Unlike a signal, neither counts as a second one.
+  // From the supervisor of several processes, or the one that runs this one for npm: its message, or its end. Unlike a signal, neither counts as
+  // a second one.
   process.on('message', (message) => {
-    if (message === 'stop' && !stopping) beginToStop('message')
+    if (message === STOP && !stopping) beginToStop('message')
   })
+  // Otherwise Node would end one of several processes at once when the supervisor is gone.
+  if (cluster.worker !== undefined) cluster.worker.exitedAfterDisconnect = true
   process.on('disconnect', () => {
     if (!stopping) beginToStop('parent gone')
   })
@@ -73,7 +86,8 @@ export async function startService(config: Config, callOf: CallOf): Promise<void
   const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port, backlog: BACKLOG }))
   const file = exampleFile('vehicles/cable-changed-axle.json')
   const json = 'content-type: application/json'
-  console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
+  if (speaksForAll())
+    console.log(`wheel-to-dial listens on ${address}. Check an example vehicle:
 
   ${curl(`${address}/v1/vehicle-checks`, { headers: [json], file })}
 `)
@@ -96,5 +110,11 @@ ${callOf('keys', 'create --account main --role reader')}   makes another.
 
   // Last, so that the start does not wait for the thread.
   const { watchdogS: silentS } = config
-  if (silentS > 0) noticed = startWatchdog({ silentS, openRequests: app.openRequests, log: logger })
+  if (silentS > 0)
+    noticed = startWatchdog({
+      silentS,
+      openRequests: app.openRequests,
+      log: logger,
+      unwritten: log.unwritten,
+    })
 }

@@ -1,7 +1,5 @@
 // The service: what a supervisor starts, without npm.
-import { run } from './load-program.js'
+import { runProgram } from './run-program.js'
 
-export { codeCacheFile, script } from './load-program.js'
-
-/** Resolves once the service listens and has printed its address. */
-export const started = run(['serve', ...process.argv.slice(2)])
+/** Resolves once the service listens; in a process of its own, also once it has printed its address. */
+export const started = runProgram(['serve', ...process.argv.slice(2)])

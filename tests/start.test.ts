@@ -22,7 +22,8 @@ function start(then: string) {
   const program = `
     const said = []
     console.log = (line) => said.push(line)
-    const { script, started } = await import(${JSON.stringify(join(folder, 'server.js'))})
+    const { started } = await import(${JSON.stringify(join(folder, 'server.js'))})
+    const { script } = await import(${JSON.stringify(join(folder, 'load-program.js'))})
     await started
     const address = /listens on (\\S+)\\./i.exec(said.join())[1]
     const returned = await (async () => { ${then} })()

@@ -91,6 +91,17 @@ describe('a service whose event loop hangs', () => {
     connection.close()
   })
 
+  test('leaves the lines that were logged before', async () => {
+    const service = await start({ WATCHDOG_S: '1', LOG_LEVEL: 'info' })
+    expect((await fetch(`http://127.0.0.1:${service.port}/livez`)).status).toBe(200)
+    service.child.kill('SIGUSR2')
+    expect(await service.ended).toEqual([null, 'SIGKILL'])
+    expect(service.logged().slice(-2)).toEqual([
+      expect.objectContaining({ level: 30, route: '/livez', status: 200 }),
+      expect.objectContaining({ level: 60 }),
+    ])
+  })
+
   test.each(['SIGTERM', 'SIGHUP'] as const)('is ended by %s long before that', async (signal) => {
     const service = await start({ WATCHDOG_S: '3600' })
     service.child.kill('SIGUSR2')

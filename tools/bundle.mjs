@@ -23,6 +23,8 @@ await bundle(
   {
     server: join(dist, 'src/start.js'),
     'wheel-to-dial': join(dist, 'src/main.js'),
+    // Also an entry: the build takes the code cache from it.
+    'load-program': join(dist, 'src/load-program.js'),
     worker: join(dist, 'src/plugins/worker.js'),
     'watchdog-thread': join(dist, 'src/plugins/watchdog-thread.js'),
   },

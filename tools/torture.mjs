@@ -7,8 +7,12 @@ const root = join(dirname(fileURLToPath(import.meta.url)), '..')
 
 const PARTS = {
   kill: {
-    what: '1000 times kill -9 in the middle of writes, 50 times of the whole service',
-    tests: ['tests/db/crash.test.ts', 'tests/torture/kill-server.test.ts'],
+    what: '1000 times kill -9 in the middle of writes, 500 times of two processes on one file, 50 times of the whole service and of its processes',
+    tests: [
+      'tests/db/crash.test.ts',
+      'tests/torture/kill-server.test.ts',
+      'tests/torture/kill-process.test.ts',
+    ],
     environment: { CRASH_ROUNDS: '1000' },
   },
   faults: {

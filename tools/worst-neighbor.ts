@@ -53,6 +53,8 @@ async function startService(root: string, folder: string) {
     env: {
       ...process.env,
       PORT: '0',
+      // The neighbor is to meet the dearest requests in one process.
+      PROCESSES: '1',
       DATABASE_FILE: file,
       LOG_LEVEL: 'error',
       METRICS: 'open',

@@ -10,6 +10,7 @@ process.on('exit', () => rmSync(folder, { recursive: true, force: true }))
 // Not the environment of the build.
 process.env = {
   PORT: '0',
+  PROCESSES: '1',
   LOG_LEVEL: 'silent',
   SHED_AFTER_MS: '0',
   DATABASE_FILE: join(folder, 'build.sqlite'),
@@ -17,7 +18,8 @@ process.env = {
 // The printed text contains the address.
 const said = []
 console.log = (line) => said.push(line)
-const { started, codeCacheFile } = await import('../dist/start/server.js')
+const { started } = await import('../dist/start/server.js')
+const { codeCacheFile } = await import('../dist/start/load-program.js')
 await started
 const address = /listens on (\S+)\./.exec(said.join('\n'))[1]
 const check = await fetch(`${address}/v1/vehicle-checks`, {

@@ -12,9 +12,9 @@ export function exampleOf(path) {
   return JSON.stringify(document.components.schemas[$ref.split('/').at(-1)].examples[0])
 }
 
-/** Starts a server of this folder in its own process; it reports its address and, on request, its CPU time. */
+/** Starts a server of this folder in its own process; it reports its address and, on request, its CPU time. Its log is not kept. */
 export async function start(file, ...args) {
-  const child = fork(join(import.meta.dirname, file), args)
+  const child = fork(join(import.meta.dirname, file), args, { stdio: ['ignore', 'ignore', 'inherit', 'ipc'] })
   const stopped = once(child, 'exit')
   const [{ address }] = await Promise.race([
     once(child, 'message'),

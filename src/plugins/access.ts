@@ -7,8 +7,10 @@ import type {
 } from 'fastify'
 import type { Caller, Role, Store } from '../db/store.js'
 import { nothingAt, RequestProblem } from '../http/request-problem.js'
+import type { Peers } from '../processes/peers.js'
 import { networkOf } from './client-network.js'
 import { RateCounter } from './rate-counter.js'
+import { shareCounts, sharedNowMs } from './shared-rates.js'
 
 declare module 'fastify' {
   interface FastifyRequest {
@@ -25,6 +27,8 @@ declare module 'fastify' {
 
 export interface AccessOptions {
   readonly store: Store
+  /** The other processes of the service, which count the same callers. */
+  readonly peers: Peers
   /** Requests per minute of one address without a key, and of one key, each counted by its weight; 0: no limit. */
   readonly ratePerAddress: number
   readonly ratePerKey: number
@@ -59,9 +63,10 @@ const weightOf = (schema: unknown): number =>
   (schema as { 'x-rate-weight'?: number } | undefined)?.['x-rate-weight'] ?? 1
 
 /** Makes the rate limit of requests of one weight: counts them, adds the headers, and refuses those over the limit. */
-function limiter(policy: keyof typeof COUNTED_BY, limit: number) {
+function limiter(app: FastifyInstance, peers: Peers, policy: keyof typeof COUNTED_BY, limit: number) {
   if (limit === 0) return () => () => undefined
   const counter = new RateCounter(limit, WINDOW_MS)
+  shareCounts(app, peers, `rates by ${policy}`, counter)
   return (wanted: number) => {
     // At least one request per minute is allowed, whatever its weight.
     const weight = Math.min(wanted, limit)
@@ -71,8 +76,7 @@ function limiter(policy: keyof typeof COUNTED_BY, limit: number) {
     const told =
       weight === 1 ? `More than ${all}` : `This one counts for ${weight} of the ${all}, and fewer are left`
     return (name: string, reply: FastifyReply): void => {
-      // Monotonic time: the time of day may be set back, and would then lock callers out.
-      const { exceeded, remaining, resetS } = counter.count(name, performance.now(), weight)
+      const { exceeded, remaining, resetS } = counter.count(name, sharedNowMs(), weight)
       reply.header('ratelimit-policy', quota).header('ratelimit', `"${policy}";r=${remaining};t=${resetS}`)
       if (!exceeded) return
       throw new RequestProblem('rate-limited', `${told}; go on in ${resetS} s.`, [], {
@@ -87,9 +91,9 @@ function limiter(policy: keyof typeof COUNTED_BY, limit: number) {
  * A route needs a key if its schema says so (`security`), so the contract states what is enforced. Register before the routes.
  */
 export function registerAccess(app: FastifyInstance, options: AccessOptions): void {
-  const { store } = options
-  const addresses = limiter('address', options.ratePerAddress)
-  const keys = limiter('key', options.ratePerKey)
+  const { store, peers } = options
+  const addresses = limiter(app, peers, 'address', options.ratePerAddress)
+  const keys = limiter(app, peers, 'key', options.ratePerKey)
   const addressLimit = (weight: number) => {
     const count = addresses(weight)
     return (request: FastifyRequest, reply: FastifyReply) => count(networkOf(request.ip), reply)

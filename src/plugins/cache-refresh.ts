@@ -1,15 +1,9 @@
 import type { FastifyInstance } from 'fastify'
 
-/** How often to check for changes by other processes. */
-const REFRESH_EVERY_MS = 1000
-
-/** Refreshes an in-memory cache at an interval, so that it follows the changes that other processes make in the same store. */
-export function registerCacheRefresh(app: FastifyInstance, refreshIfChanged: () => Promise<void>): void {
-  const refresh = () => {
-    refreshIfChanged().catch((error: unknown) =>
-      app.log.warn({ err: error }, 'cannot check for changes by other processes'),
-    )
-  }
-  const timer = setInterval(refresh, REFRESH_EVERY_MS).unref()
-  app.addHook('onClose', async () => clearInterval(timer))
+/** Refreshes an in-memory cache before each request, so that what one process has stored is seen by the next request to any. */
+export function registerCacheRefresh(app: FastifyInstance, refresh: () => Promise<void>): void {
+  app.addHook('preHandler', async ({ routeOptions }) => {
+    // Without the store, calculations go on with what is in memory; /readyz says that the store refuses.
+    if (routeOptions.config.unlimited !== true) await refresh().catch(() => undefined)
+  })
 }

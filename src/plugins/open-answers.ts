@@ -24,7 +24,10 @@ export class OpenAnswers {
       const { method = '' } = this.req
       const status = this.writableFinished ? this.statusCode : 'aborted'
       durations.record(route, method, status, durationMs / 1000)
-      request?.log.info({ method, route, status, durationMs: Number(durationMs.toFixed(3)) }, 'request')
+      request?.log.info(
+        { method, route, status, durationMs: Math.round(durationMs * 1000) / 1000 },
+        'request',
+      )
     }
   }
 

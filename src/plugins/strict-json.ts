@@ -148,6 +148,9 @@ const CHARSET = /;\s*charset\s*=\s*"?([^\s;"]+)/gi
 
 const MERGE_PATCH = 'application/merge-patch+json'
 
+/** Media types as most clients send them, which need no closer look. */
+const PLAIN: ReadonlySet<string | undefined> = new Set([undefined, 'application/json'])
+
 const isMergePatch = (type = '') => type.trimStart().toLowerCase().startsWith(MERGE_PATCH)
 
 /** Parses JSON bodies strictly; no other media type is accepted unless a route adds it. */
@@ -181,8 +184,10 @@ export function registerStrictJson(app: FastifyInstance): void {
         ),
       )
     }
+    const type = request.headers['content-type']
+    if (PLAIN.has(type)) return done()
     // Every charset parameter is checked: if there are two, it is unclear which one applies.
-    for (const [, charset = ''] of (request.headers['content-type'] ?? '').matchAll(CHARSET)) {
+    for (const [, charset = ''] of type!.matchAll(CHARSET)) {
       if (/^utf-?8$/i.test(charset)) continue
       return done(
         new RequestProblem('unsupported-media-type', `The charset ${charset} is not supported; send UTF-8.`),

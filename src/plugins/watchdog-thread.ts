@@ -1,8 +1,8 @@
 // Runs in a worker thread and monitors the event loop of the main thread, so nothing here may depend on that loop: it logs directly to stdout.
-import { writeSync } from 'node:fs'
 import { createRequire } from 'node:module'
 import { constants } from 'node:os'
 import { workerData } from 'node:worker_threads'
+import { lineOf, unwrittenBytes, writeOut } from './log-buffer.js'
 import { BEAT, type Guarded, NOTICED } from './watchdog.js'
 
 const LOOK_MS = 250
@@ -11,7 +11,6 @@ const LOOK_MS = 250
 const NOTICE_MS = 5000
 
 const FATAL = 60
-const STDOUT = 1
 
 /** Node's internal signal handle, on the event loop of this thread. */
 interface SignalHandle {
@@ -27,20 +26,8 @@ function openRequests({ routes, counts }: Guarded): Record<string, number> {
 
 function end(guarded: Guarded, msg: string): void {
   if (guarded.logs) {
-    const { pid } = process
-    const line = {
-      level: FATAL,
-      time: Date.now(),
-      pid,
-      hostname: guarded.hostname,
-      openRequests: openRequests(guarded),
-      msg,
-    }
-    try {
-      writeSync(STDOUT, `${JSON.stringify(line)}\n`)
-    } catch {
-      // Nobody reads the log; the process must end all the same.
-    }
+    const line = lineOf(FATAL, { openRequests: openRequests(guarded) }, msg)
+    writeOut(Buffer.concat([unwrittenBytes(guarded.unwritten), line]))
   }
   // process.exit() would end this thread only.
   process.kill(process.pid, 'SIGKILL')

@@ -1,6 +1,6 @@
-import { hostname } from 'node:os'
 import { Worker } from 'node:worker_threads'
 import type { FastifyBaseLogger } from 'fastify'
+import type { UnwrittenLines } from './log-buffer.js'
 import type { OpenRequests } from './open-requests.js'
 
 /** Data that the watchdog thread shares with the main thread. */
@@ -9,10 +9,10 @@ export interface Guarded {
   readonly signs: Int32Array
   readonly silentS: number
   readonly logs: boolean
+  readonly unwritten: UnwrittenLines
   readonly routes: readonly string[]
   /** Open requests by the index of their route. */
   readonly counts: Int32Array
-  readonly hostname: string
 }
 
 export const BEAT = 0
@@ -32,6 +32,8 @@ export interface WatchdogOptions {
   readonly silentS: number
   readonly openRequests: OpenRequests
   readonly log: FastifyBaseLogger
+  /** The lines of the log that the thread writes before it ends the process. */
+  readonly unwritten: UnwrittenLines
 }
 
 /** Its own options of Node in place of those of the process, which may be meant for the main script. */
@@ -50,12 +52,12 @@ function startThread(workerData: Guarded): Worker {
  *
  * @returns To be called when a signal to stop has been noticed
  */
-export function startWatchdog({ silentS, openRequests, log }: WatchdogOptions): () => void {
+export function startWatchdog({ silentS, openRequests, log, unwritten }: WatchdogOptions): () => void {
   const signs = new Int32Array(new SharedArrayBuffer(8))
   setInterval(() => Atomics.add(signs, BEAT, 1), BEAT_MS).unref()
   const { routes, counts } = openRequests
   const logs = log.level !== 'silent'
-  const thread = startThread({ signs, silentS, logs, routes, counts, hostname: hostname() })
+  const thread = startThread({ signs, silentS, logs, unwritten, routes, counts })
   thread.unref()
   thread.on('error', (error) => log.error({ err: error }, 'the watchdog has ended'))
   return () => Atomics.store(signs, NOTICED, 1)

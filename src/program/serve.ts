@@ -1,3 +1,4 @@
+import { speaksForAll } from '../processes/speaks-for-all.js'
 import { startService } from '../server.js'
 import { type Command, words } from './command.js'
 import { settingsOf } from './settings.js'
@@ -10,7 +11,8 @@ Settings are environment variables: docs/settings.md.
   ${call()}`,
   async run(args, surroundings) {
     words(args, 0)
-    await startService(settingsOf(surroundings), surroundings.callOf)
+    const warn = speaksForAll() ? surroundings.warn : () => {}
+    await startService(settingsOf({ ...surroundings, warn }), surroundings.callOf)
     return undefined
   },
 }

@@ -28,23 +28,20 @@ const tabulated = ({ designation, content }: StoredInput): TabulatedSize =>
 export class SizeTables {
   private readonly store: TireSizeStore
   private rows: ReadonlyMap<string, TabulatedSize> = new Map()
-  private changes: number | undefined
+  private revision: number | undefined
 
   constructor(store: TireSizeStore) {
     this.store = store
   }
 
-  /** Reads the stored rows into memory: at startup, and after every change by this process. */
+  /** Reads the stored rows into memory if any has changed. */
   async refresh(): Promise<void> {
     // Read before the rows: the next refresh finds any change in between.
-    this.changes = await this.store.changes()
+    const revision = await this.store.revision()
+    if (revision === this.revision) return
     const figures = await this.store.figures()
     this.rows = new Map(figures.map(tabulated).map((row) => [row.designation, row]))
-  }
-
-  /** Reads the rows again if another process has changed one. */
-  async refreshIfChanged(): Promise<void> {
-    if ((await this.store.changes()) !== this.changes) await this.refresh()
+    this.revision = revision
   }
 
   readonly find: SizeTable = (designation) => builtInSizes(designation) ?? this.rows.get(designation)

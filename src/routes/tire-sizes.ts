@@ -21,7 +21,7 @@ import type { App, RouteOptions } from './options.js'
 import { saveFor, sendResponse, sendText, sharedAuthorOf } from './stored-responses.js'
 import { sendRead, sendShared, sharedCreated } from './stored-shared.js'
 import { exportTable, importTable, tableScope } from './tables.js'
-import { type SizeTables, tireSizeInput } from './tire-size-records.js'
+import { tireSizeInput } from './tire-size-records.js'
 
 const tags = ['tire-sizes']
 
@@ -43,13 +43,13 @@ const taken = (id: string) =>
 
 const createdAnswer = sharedCreated('/v1/tire-sizes')
 
-export async function tireSizeRoutes(app: App, options: RouteOptions, sizes: SizeTables): Promise<void> {
-  listRoutes(app, options, sizes)
-  await tableRoutes(app, options, sizes)
-  recordRoutes(app, options, sizes)
+export async function tireSizeRoutes(app: App, options: RouteOptions): Promise<void> {
+  listRoutes(app, options)
+  await tableRoutes(app, options)
+  recordRoutes(app, options)
 }
 
-function listRoutes(app: App, { cursors, store: { tireSizes } }: RouteOptions, sizes: SizeTables): void {
+function listRoutes(app: App, { cursors, store: { tireSizes } }: RouteOptions): void {
   app.post(
     '/v1/tire-sizes',
     {
@@ -69,7 +69,6 @@ function listRoutes(app: App, { cursors, store: { tireSizes } }: RouteOptions, s
         saveFor(request, createdAnswer),
       )
       if (done.outcome === 'taken') throw taken(done.id)
-      await sizes.refresh()
       return sendResponse(reply, createdAnswer(done.tireSize))
     },
   )
@@ -99,7 +98,7 @@ function listRoutes(app: App, { cursors, store: { tireSizes } }: RouteOptions, s
   )
 }
 
-async function tableRoutes(app: App, options: RouteOptions, sizes: SizeTables): Promise<void> {
+async function tableRoutes(app: App, options: RouteOptions): Promise<void> {
   const { tireSizes } = options.store
 
   app.get(
@@ -140,17 +139,13 @@ async function tableRoutes(app: App, options: RouteOptions, sizes: SizeTables): 
           records: await readTireSizeTable(request.body, options.nextSlice),
           schema: ROW,
           inputOf: (value) => tireSizeInput(value as TireSizeShape),
-          store: async (...args) => {
-            const outcomes = await tireSizes.import(...args)
-            await sizes.refresh()
-            return outcomes
-          },
+          store: tireSizes.import,
         }),
     )
   })
 }
 
-function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions, sizes: SizeTables): void {
+function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions): void {
   app.get(
     '/v1/tire-sizes/:id',
     {
@@ -183,7 +178,6 @@ function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions, sizes: S
       const done = await tireSizes.replace(sharedAuthorOf(request), request.params.id, versions, input)
       if (done.outcome === 'taken') throw taken(done.id)
       if (done.outcome !== 'replaced') throw notChanged(done, 'tire size row', request.headers)
-      await sizes.refresh()
       return sendShared(reply, done.tireSize)
     },
   )
@@ -203,7 +197,6 @@ function recordRoutes(app: App, { store: { tireSizes } }: RouteOptions, sizes: S
       const versions = requireIfMatch(request.headers)
       const done = await tireSizes.remove(sharedAuthorOf(request), request.params.id, versions)
       if (done.outcome !== 'removed') throw notChanged(done, 'tire size row', request.headers)
-      await sizes.refresh()
       return reply.code(204).send()
     },
   )

@@ -66,8 +66,11 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'node:stream',
     'node:buffer',
   ],
+  // Without a package: the supervisor is to start fast and stay small.
+  processes: ['processes', 'plugins/log-buffer', 'node:*'],
   plugins: [
     'plugins',
+    'processes/peers',
     'http',
     // What threads compute.
     'routes/jobs',
@@ -85,6 +88,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'prom-client',
     'node:*',
     'type:fastify',
+    'type:pino',
     'type:db/store',
     'db/store/errors',
   ],
@@ -95,6 +99,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'app',
     'config',
     'server',
+    'processes/speaks-for-all',
     'version',
     'db',
     'domain/model',
@@ -222,6 +227,7 @@ describe('imports point inward', () => {
       'config.ts',
       'load-program.ts',
       'main.ts',
+      'run-program.ts',
       'server.ts',
       'start.ts',
       'version.ts',

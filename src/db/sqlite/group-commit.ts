@@ -11,9 +11,12 @@ type Outcome = { readonly value: unknown } | { readonly error: unknown }
 /** Most units in one transaction; others wait for the next iteration of the event loop, so that reads go on in between. */
 const MAX_UNITS = 256
 
-/** How long units wait for a lock held by another process, and the interval of retries. */
+/**
+ * How long units wait for a lock held by another process, and the interval of retries. A commit takes about a millisecond: with a longer
+ * interval, two processes would leave the disk idle for most of the time.
+ */
 const LOCK_TIMEOUT_MS = 5_000
-const RETRY_MS = 5
+const RETRY_MS = 1
 
 const codeOf = (error: unknown) => String((error as { code?: unknown } | undefined)?.code ?? '')
 
@@ -32,7 +35,7 @@ export class UnknownOutcome extends Error {}
  */
 export class GroupCommit {
   private readonly db: Database
-  private readonly begin: Statement
+  private readonly beginStatement: Statement
   private readonly commit: Statement
   private readonly rollback: Statement
   private readonly savepoint: Statement
@@ -47,7 +50,7 @@ export class GroupCommit {
 
   constructor(db: Database) {
     this.db = db
-    this.begin = db.prepare('BEGIN IMMEDIATE')
+    this.beginStatement = db.prepare('BEGIN IMMEDIATE')
     this.commit = db.prepare('COMMIT')
     this.rollback = db.prepare('ROLLBACK')
     this.savepoint = db.prepare('SAVEPOINT unit')
@@ -87,7 +90,8 @@ export class GroupCommit {
     const units = this.waiting.splice(0, MAX_UNITS)
     try {
       if (this.hasLeftover) this.writeOver()
-      this.begin.run()
+      // The last turn cannot be postponed.
+      this.begin(last ? LOCK_TIMEOUT_MS : 0)
     } catch (error) {
       this.postpone(units, error, last)
       return
@@ -113,6 +117,21 @@ export class GroupCommit {
     if (this.waiting.length > 0) this.schedule()
   }
 
+  /**
+   * Begins the transaction.
+   *
+   * @param waitMs - How long SQLite sleeps for the lock of another process, with the event loop blocked; other statements keep their timeout
+   */
+  private begin(waitMs: number): void {
+    const timeoutMs = this.db.pragma('busy_timeout', { simple: true })
+    this.db.pragma(`busy_timeout = ${waitMs}`)
+    try {
+      this.beginStatement.run()
+    } finally {
+      this.db.pragma(`busy_timeout = ${timeoutMs}`)
+    }
+  }
+
   private undo(): void {
     // After most failures SQLite has already rolled back.
     if (this.db.inTransaction) this.rollback.run()
@@ -135,7 +154,7 @@ export class GroupCommit {
   /** Overwrites the failed commit by one that changes nothing. */
   private writeOver(): void {
     try {
-      this.begin.run()
+      this.begin(0)
       // Writes the first page although its content does not change.
       this.db.pragma(`user_version = ${this.version.get()}`)
       this.commit.run()

@@ -16,8 +16,11 @@ const FOLDER_OF_OWNER = 0o700
 
 /** Lock timeout while opening, when another process may be opening the file; later it would block every request. */
 const OPENING_TIMEOUT_MS = 5_000
-/** Blocking lock timeout of a write; `GroupCommit` retries without blocking. */
-const BUSY_TIMEOUT_MS = 20
+/**
+ * Blocking lock timeout once the store is open: a read waits only while another process repairs the log, and writes wait in
+ * `GroupCommit`, without blocking.
+ */
+const OPEN_TIMEOUT_MS = 20
 
 export interface OpenOptions {
   /** Path of the file, or `:memory:`. Created if it does not exist. */
@@ -120,9 +123,27 @@ function inspect(file: string, migrations: readonly Migration[]): void {
   }
 }
 
+/** Interval at which the journal of a new file is tried to be switched [ms]. */
+const SWITCH_EVERY_MS = 5
+
+/** Switches the journal to WAL. SQLite does not wait for another process that switches the same new file at this moment. */
+function switchToWal(db: Database): void {
+  const endMs = performance.now() + OPENING_TIMEOUT_MS
+  for (;;) {
+    try {
+      db.pragma('journal_mode = WAL')
+      return
+    } catch (error) {
+      if ((error as { code?: string }).code !== 'SQLITE_BUSY' || performance.now() > endMs) throw error
+      // Nothing else runs in this process before the store is open.
+      Atomics.wait(new Int32Array(new SharedArrayBuffer(4)), 0, 0, SWITCH_EVERY_MS)
+    }
+  }
+}
+
 function makeDurable(db: Database): void {
   // WAL: readers in other processes do not block the writer, and a commit is one sequential write.
-  db.pragma('journal_mode = WAL')
+  switchToWal(db)
   // FULL: a commit is on the disk before it is acknowledged; group commit syncs once per event-loop iteration.
   db.pragma('synchronous = FULL')
   // The driver is compiled to switch to NORMAL once it has seen that the file is in WAL mode, so check after a read.
@@ -158,12 +179,16 @@ function open({ file, nowMs, migrations = readMigrations('sqlite') }: OpenOption
     if (db.pragma('application_id', { simple: true }) !== APPLICATION_ID)
       db.pragma(`application_id = ${APPLICATION_ID}`)
     migrate(db, migrations, nowMs)
-    db.pragma(`busy_timeout = ${BUSY_TIMEOUT_MS}`)
     return db
   } catch (error) {
     db.close()
     throw error
   }
+}
+
+/** Call once everything has been prepared: until then, a lock of another process is waited for. */
+export function endOpening(db: Database): void {
+  db.pragma(`busy_timeout = ${OPEN_TIMEOUT_MS}`)
 }
 
 /** SQLite's codes for errors of the file system. */

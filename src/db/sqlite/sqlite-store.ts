@@ -3,7 +3,7 @@ import { healthStore } from '../units/health.js'
 import { subjects } from '../units/subjects.js'
 import { measurer } from './health.js'
 import { makeInstance } from './instance.js'
-import { openDatabase } from './open.js'
+import { endOpening, openDatabase } from './open.js'
 import { sqlitePartTexts } from './part-texts.js'
 import { openSession } from './session.js'
 
@@ -22,7 +22,7 @@ export function openSqliteStore({ file, clock }: SqliteOptions): Store {
   const db = openDatabase({ file, nowMs: clock() })
   makeInstance(db, clock())
   const session = openSession(db, clock)
-  return {
+  const store: Store = {
     ...subjects(session, sqlitePartTexts(session)),
     health: healthStore(session, measurer(db)),
     async close() {
@@ -30,4 +30,6 @@ export function openSqliteStore({ file, clock }: SqliteOptions): Store {
       db.close()
     },
   }
+  endOpening(db)
+  return store
 }

@@ -31,8 +31,8 @@ export interface TireSizeStore {
   read(id: string): Promise<TireSize | undefined>
   /** In the order of recording. */
   list(filter: { readonly designation?: string }, page: PageRequest): Promise<Page<TireSize>>
-  /** A number that changes with each change of a row, by this process or another. */
-  changes(): Promise<number>
+  /** A number that changes with every change of a row, by this process or another. */
+  revision(): Promise<number>
   /** The values for computations, of every row. */
   figures(): Promise<readonly TireSizeInput[]>
   replace(
