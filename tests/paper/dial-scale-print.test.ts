@@ -1,7 +1,7 @@
 import { existsSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { pathToFileURL } from 'node:url'
-import { getDocument, OPS, Util } from 'pdfjs-dist/legacy/build/pdf.mjs'
+import { getDocument, OPS, Util } from 'unpdf/pdfjs'
 import { chromium } from 'playwright-core'
 import { afterAll, describe, expect, test } from 'vitest'
 import { testApp } from '../support/app.js'
