@@ -7,5 +7,8 @@ await setUp({ builds: false, checks: true })
 const [command, ...args] = process.argv.slice(2)
 const commands = fileURLToPath(new URL('../checks/node_modules/.bin/', import.meta.url))
 // Commands are batch files on Windows, hence the shell there.
-const { status } = spawnSync(commands + command, args, { stdio: 'inherit', shell: process.platform === 'win32' })
+const { status } = spawnSync(commands + command, args, {
+  stdio: 'inherit',
+  shell: process.platform === 'win32',
+})
 process.exit(status ?? 1)
