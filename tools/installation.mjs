@@ -57,10 +57,11 @@ async function build() {
  *
  * @returns The Node to run programs of this folder with
  */
-export async function setUp({ builds }) {
+export async function setUp({ builds, checks = false }) {
   try {
     const node = serviceNode()
     installLocked(root, node, 'installing packages (about half a minute the first time)')
+    if (checks) installLocked(join(root, 'checks'), node, 'installing the packages that check')
     leadPathTo(node)
     if (builds && node === process.execPath) await build()
     else if (builds) {

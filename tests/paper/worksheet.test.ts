@@ -169,7 +169,7 @@ for (const { name, profile, pages: expectedPages } of vehicles) {
       const { title, language, bookmarks, preferences } = await pdfFrame(bytes)
       expect(title).toBe(`${worksheetSheet(json).title}: Speedometer worksheet, from wheel to dial`)
       expect(language).toBe('en')
-      expect(preferences.get('DisplayDocTitle')).toBe(true)
+      expect(preferences).toMatchObject({ DisplayDocTitle: true })
       expect(bookmarks).toEqual(worksheetSheet(json).sections.map(({ heading }) => heading))
     })
 

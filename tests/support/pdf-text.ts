@@ -1,4 +1,4 @@
-import { getDocument } from 'pdfjs-dist/legacy/build/pdf.mjs'
+import { getDocument } from 'unpdf/pdfjs'
 
 /** A piece of text on a page: its left end and base line, from the upper left corner. */
 export interface PdfItem {
