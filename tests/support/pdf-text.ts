@@ -54,6 +54,6 @@ export async function pdfFrame(bytes: Uint8Array) {
     bookmarks: outline?.map((entry) => entry.title) ?? [],
     title,
     language,
-    preferences: new Map(preferences),
+    preferences: preferences,
   }
 }
