@@ -3,6 +3,12 @@ import { lineOf, writeOut } from '../plugins/log-buffer.js'
 import { isPeerMessage, type PeerMessage, STOP, STOPPING } from './messages.js'
 import { closeUndelivered } from './undelivered.js'
 
+/**
+ * Options of Node for each process. Without a smaller limit of the space of new objects, a flood of requests takes twice as much memory:
+ * Node 24 lets that space grow to 96 MiB. It costs no measurable processor time.
+ */
+const MEMORY_OPTIONS = ['--max-semi-space-size=8']
+
 /** A process that ends sooner than this after its start delays its successor. */
 const SOON_MS = 10_000
 const FIRST_DELAY_MS = 100
@@ -45,7 +51,7 @@ class Supervisor {
 
   /** @returns Resolves once the first process listens */
   start(count: number): Promise<void> {
-    cluster.setupPrimary({ serialization: 'advanced' })
+    cluster.setupPrimary({ serialization: 'advanced', execArgv: [...process.execArgv, ...MEMORY_OPTIONS] })
     cluster.on('exit', (worker, code, signal) => this.replace(worker, code, signal))
     cluster.on('message', (worker, message: unknown) => {
       if (message === STOPPING) this.noticed.add(worker)

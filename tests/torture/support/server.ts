@@ -51,7 +51,9 @@ export class Server {
   error = ''
 
   constructor({ file, environment = {}, under = [], user }: Setting) {
-    const [command, ...args] = [...under, process.execPath, ...builtProgram('start')]
+    // As the supervisor starts each process, and as PROCESSES=1 is to be started.
+    const node = [process.execPath, '--max-semi-space-size=8']
+    const [command, ...args] = [...under, ...node, ...builtProgram('start')]
     this.child = spawn(command!, args, {
       cwd: root,
       env: {
