@@ -1,5 +1,6 @@
 import cluster from 'node:cluster'
 import { setTimeout as wait } from 'node:timers/promises'
+import { setFlagsFromString } from 'node:v8'
 import { pino } from 'pino'
 import { buildApp } from './app.js'
 import type { Config } from './config.js'
@@ -14,6 +15,12 @@ import type { CallOf } from './program/command.js'
 
 /** Most connections waiting to be accepted: a client beyond that would retry only after a second. */
 const BACKLOG = 4096
+
+/**
+ * How much the heap may grow before old objects are collected [%]. By default V8 lets it quadruple: a thousand connections that pipeline
+ * thousands of requests then take more than 300 MiB.
+ */
+const HEAP_GROWTH = '--heap-growing-percent=100'
 
 /** Ends the process with the message of the error; its stack would only hide the message. */
 function giveUp(error: unknown): never {
@@ -83,6 +90,7 @@ export async function startService(config: Config, callOf: CallOf): Promise<void
     if (!stopping) beginToStop('parent gone')
   })
 
+  setFlagsFromString(HEAP_GROWTH)
   const address = await orGiveUp(() => app.listen({ host: config.host, port: config.port, backlog: BACKLOG }))
   const file = exampleFile('vehicles/cable-changed-axle.json')
   const json = 'content-type: application/json'

@@ -2,6 +2,7 @@
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { setFlagsFromString } from 'node:v8'
 
 const root = join(import.meta.dirname, '..')
 const folder = mkdtempSync(join(tmpdir(), 'wheel-to-dial-build-'))
@@ -30,6 +31,8 @@ const check = await fetch(`${address}/v1/vehicle-checks`, {
 })
 const answer = await check.text()
 if (!check.ok) throw new Error(`the built service answers a check with ${check.status}: ${answer}`)
+// A start loads the code before the service sets this option, and V8 uses only code that was compiled with the same options.
+setFlagsFromString('--heap-growing-percent=0')
 const { file, bytes } = codeCacheFile()
 writeFileSync(file, bytes)
 // Stops the service like a signal: it closes its store and ends the process.
