@@ -32,6 +32,7 @@ import { registerWorkerPool } from './plugins/worker-pool.js'
 import { cableBenchRoutes } from './routes/cable-bench.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
 import { dialScaleRoutes } from './routes/dial-scale.js'
+import { displayRoutes } from './routes/displays.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
 import { faultRoutes } from './routes/faults.js'
@@ -147,6 +148,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   gaugeRoutes(app, options)
   gaugeCalibrationRoutes(app)
   dialScaleRoutes(app)
+  displayRoutes(app)
   cableBenchRoutes(app, options)
   odometerRoutes(app, options)
   await odometerTrackRoutes(app, options)

@@ -31,6 +31,8 @@ const CITED: ReadonlyArray<readonly [RegExp, SourceId]> = [
   [/IEC 60063/, 'iec-60063'],
   [/ISO 8820-3/, 'iso-8820-3'],
   [/ISO 16750-2/, 'iso-16750-2'],
+  [/ISO 15008/, 'iso-15008'],
+  [/Fresnel/, 'fresnel-reflection'],
   [/ISO 261/, 'iso-261'],
   [/ASME B1\.1/, 'asme-b1-1'],
   [/UM10204/, 'two-wire-bus'],

@@ -65,6 +65,11 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
       'Gauge error, rules, calibration, dial scales. What a dial shows, compared with what a rule allows, as a probability of conformity; calibration from readings against a true speed, with the constant to set next; true speed over a measured course.',
   },
   {
+    name: 'displays',
+    description:
+      'Lit displays behind a tinted filter. Light of the display passes the filter once, daylight that falls on the display twice: a darker filter helps against sunlight up to the point where its own surface reflects more than the display behind it.',
+  },
+  {
     name: 'odometers',
     description:
       "Error of the odometer. It follows the path, not the needle: an error of the head's spring or magnet does not reach it. A recorded GPS track gives the true distance to compare it with. Changing an odometer is restricted by law.",

@@ -473,6 +473,28 @@ export const SOURCES = {
     standing: 'from-memory',
     use: 'Caution for steps outside the regulation.',
   },
+  'filtered-display': {
+    title:
+      'Luminance of a lit display behind a filter: light of the display passes once, ambient light twice',
+    standing: 'derived',
+    use: 'Contrast in ambient light, and the transmittances that keep it.',
+  },
+  'fresnel-reflection': {
+    title: 'Reflection of light at a surface, Fresnel: ((n - 1)/(n + 1))^2, 0.04 for n = 1.5',
+    standing: 'from-memory',
+    use: 'Default reflectance of the front of a filter of glass or acrylic without coating.',
+  },
+  'iso-15008': {
+    title:
+      'ISO 15008, Road vehicles, in-vehicle visual presentation: contrast 5:1 at night, 3:1 in diffuse daylight, 2:1 in sunlight of 45 klx; characters of 20 minutes of arc, 16 acceptable, 12 minimum',
+    standing: 'from-memory',
+    use: 'Default limits of contrast and character height, and illuminance in sunlight.',
+  },
+  'night-luminance': {
+    title: 'Lit characters at night: 1 to 15 cd/m2 behind the filter, surroundings of 5 lx at most',
+    standing: 'common-practice',
+    use: 'Default limits of the dimming.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

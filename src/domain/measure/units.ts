@@ -231,6 +231,24 @@ export const DIMENSIONS = {
     },
     answers: ['c', 'f'],
   },
+  luminance: {
+    si: 'cd/m2',
+    suffix: 'CdPerM2',
+    units: { cdPerM2: { perUnit: 1, ucum: 'cd/m2', name: 'candela per square meter' } },
+    answers: ['cdPerM2'],
+  },
+  illuminance: {
+    si: 'lx',
+    suffix: 'Lx',
+    units: { lx: { perUnit: 1, ucum: 'lx', name: 'lux' } },
+    answers: ['lx'],
+  },
+  visualAngle: {
+    si: 'rad',
+    suffix: 'Rad',
+    units: { arcmin: { perUnit: Math.PI / 10_800, ucum: "'", name: 'minute of arc' } },
+    answers: ['arcmin'],
+  },
 } as const satisfies Record<string, Dimension>
 
 export type DimensionName = keyof typeof DIMENSIONS
