@@ -42,6 +42,7 @@ import { gaugeCalibrationRoutes } from './routes/gauge-calibration.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import { gearRoutes } from './routes/gears.js'
 import { healthRoutes } from './routes/health.js'
+import { motorDriveRoutes } from './routes/motor-drive.js'
 import { odometerTrackRoutes } from './routes/odometer-track.js'
 import { odometerRoutes } from './routes/odometers.js'
 import type { App } from './routes/options.js'
@@ -148,6 +149,7 @@ export async function buildApp({ config, store, clock, logger }: AppParts): Prom
   gaugeRoutes(app, options)
   gaugeCalibrationRoutes(app)
   dialScaleRoutes(app)
+  motorDriveRoutes(app)
   displayRoutes(app)
   cableBenchRoutes(app, options)
   odometerRoutes(app, options)

@@ -32,6 +32,8 @@ const CITED: ReadonlyArray<readonly [RegExp, SourceId]> = [
   [/ISO 8820-3/, 'iso-8820-3'],
   [/ISO 16750-2/, 'iso-16750-2'],
   [/ISO 15008/, 'iso-15008'],
+  [/IEC 60085/, 'iec-60085'],
+  [/permanent-magnet DC motor/, 'permanent-magnet-motor'],
   [/Fresnel/, 'fresnel-reflection'],
   [/ISO 261/, 'iso-261'],
   [/ASME B1\.1/, 'asme-b1-1'],

@@ -62,7 +62,7 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'gauges',
     description:
-      'Gauge error, rules, calibration, dial scales. What a dial shows, compared with what a rule allows, as a probability of conformity; calibration from readings against a true speed, with the constant to set next; true speed over a measured course.',
+      'Gauge error, rules, calibration, dial scales. What a dial shows, compared with what a rule allows, as a probability of conformity; calibration from readings against a true speed, with the constant to set next; true speed over a measured course; an electric motor that drives an old head.',
   },
   {
     name: 'displays',

@@ -1,7 +1,6 @@
-import { conformityProbability, PROVEN } from '../measure/conformity.js'
+import { marginProbability, PROVEN } from '../measure/conformity.js'
 import { exact, type Figure } from '../measure/figure.js'
 import { product, propagate, quotient, scaled, sum } from '../measure/propagation.js'
-import { standardUncertainty } from '../measure/uncertainty.js'
 
 /** What reaches the eye from a display behind a filter, in one ambient light. */
 export interface DisplayInLight {
@@ -106,8 +105,8 @@ export function contrastMarginCdPerM2(light: DisplayInLight, transmittance: Figu
  * @see derived: (C − 1) is ΔL/(L₀ + a·τ + s/τ), highest where a·τ = s/τ
  * @example bestTransmittance({ litCdPerM2: exact(500), unlitCdPerM2: exact(0), behindCdPerM2: exact(100), frontCdPerM2: exact(4) }).value // 0.2 ± 1e-12
  */
-export function bestTransmittance({ behindCdPerM2, frontCdPerM2 }: DisplayInLight): Figure {
-  const square = quotient(frontCdPerM2, behindCdPerM2)
+export function bestTransmittance(light: DisplayInLight): Figure {
+  const square = quotient(light.frontCdPerM2, light.behindCdPerM2)
   if (square.value >= 1) return exact(1)
   const root = Math.sqrt(square.value)
   return propagate(root, [[square, 0.5 / root]], (value) => Math.sqrt(value!))
@@ -134,8 +133,7 @@ export function servingTransmittances(
   ratio: number,
 ): { readonly min: Figure; readonly max: Figure } | undefined {
   const margin = contrastMarginCdPerM2(light, exact(bestTransmittance(light).value), ratio)
-  if (conformityProbability(margin.value, standardUncertainty(margin), 0, Number.POSITIVE_INFINITY) < PROVEN)
-    return undefined
+  if (marginProbability(margin, light.litCdPerM2.value) < PROVEN) return undefined
   const { litCdPerM2, unlitCdPerM2, behindCdPerM2: a, frontCdPerM2: s } = light
   const b = sum(scaled(litCdPerM2, 1 / (ratio - 1)), scaled(unlitCdPerM2, -ratio / (ratio - 1)))
   const root = Math.sqrt(Math.max(0, b.value ** 2 - 4 * a.value * s.value))

@@ -1,14 +1,13 @@
 import { DomainError } from '../errors.js'
 import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
-import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
+import { type ConformityResult, conformityResult, marginProbability } from '../measure/conformity.js'
 import { digits } from '../measure/digits.js'
 import { exact, type Figure, uncertain } from '../measure/figure.js'
 import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { product, propagate, quotient, scaled, sum } from '../measure/propagation.js'
 import type { Traced } from '../measure/provenance.js'
 import type { SourceId } from '../measure/sources.js'
-import { standardUncertainty } from '../measure/uncertainty.js'
 import { toSi } from '../measure/units.js'
 import type { Mutable } from '../mutable.js'
 import {
@@ -109,9 +108,6 @@ export interface Legibility extends Traced {
 const SURFACE_REFLECTANCE = 0.04
 const SURFACE_UNCERTAINTY = 0.0025
 
-const atLeastZero = (margin: Figure) =>
-  conformityProbability(margin.value, standardUncertainty(margin), 0, Number.POSITIVE_INFINITY)
-
 /**
  * Optical density of a filter.
  *
@@ -197,7 +193,7 @@ export function legibility(request: LegibilityRequest): Legibility {
     }
   }
   const angleRad = visualAngleRad(character.heightM, character.distanceM)
-  const seen = atLeastZero(sum(angleRad, exact(-limits.minAngleRad)))
+  const seen = marginProbability(sum(angleRad, exact(-limits.minAngleRad)), limits.minAngleRad)
   return {
     day: daylight,
     filters,
@@ -330,7 +326,7 @@ function filteredDisplay({
   const unlitLuminanceCdPerM2 = sum(product(transmittance, day.unlitCdPerM2), ambient)
   const field = `/filters/${index}/transmittance`
   const check = (kind: LegibilityCheckKind, at: string, margin: Figure | undefined, text: string) => {
-    const probability = margin === undefined ? 0 : atLeastZero(margin)
+    const probability = margin === undefined ? 0 : marginProbability(margin, day.litCdPerM2.value)
     return { kind, field: at, text, probability, result: conformityResult(probability) }
   }
   const { dimmestLuminanceCdPerM2: dimmest } = request.display

@@ -473,6 +473,23 @@ export const SOURCES = {
     standing: 'from-memory',
     use: 'Caution for steps outside the regulation.',
   },
+  'permanent-magnet-motor': {
+    title:
+      'Equations of the permanent-magnet DC motor: U = k w + I R, M = k (I - I0) (textbooks of electrical machines)',
+    standing: 'from-memory',
+    use: 'Speed, torque, voltage and current of a motor that drives a head.',
+  },
+  'motor-practice': {
+    title:
+      'Motors on mechanical heads: 1.5 times the torque needed, twice the torque in the cold, 90 % efficiency of a gear, 30 steps a second, steps of 1 mph at most, 20 to 60 Cel',
+    standing: 'common-practice',
+    use: 'Default limits and surroundings; each can be given in the request.',
+  },
+  'iec-60085': {
+    title: 'IEC 60085, Electrical insulation, thermal classes: class 105',
+    standing: 'from-memory',
+    use: 'Default maximum temperature of the winding of a motor.',
+  },
   'filtered-display': {
     title:
       'Luminance of a lit display behind a filter: light of the display passes once, ambient light twice',
