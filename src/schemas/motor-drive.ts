@@ -282,7 +282,7 @@ export const MotorDriveRequest = named(
           head: {
             constant: { perMile: 1000 },
             torque: { mNm: 4, plusMinus: 0.6 },
-            coldTorque: { mNm: 7, plusMinus: 1.2 },
+            coldTorque: { mNm: 6, plusMinus: 1 },
             dial: { start: { deg: -120 }, end: { deg: 120 }, max: { mph: 90 } },
           },
           speeds: { creep: { mph: 5 }, top: { mph: 90 } },

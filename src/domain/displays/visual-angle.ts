@@ -27,7 +27,7 @@ export function visualAngleRad(heightM: Figure, distanceM: Figure): Figure {
  * @param distanceM - d, from the eye to the character. [m]
  * @returns h. [m]
  * @see derived: the inverse of `visualAngleRad`
- * @example heightAtAngleM(toSi('visualAngle', 'arcmin', 20), exact(0.7)).value // 0.00407243 ± 1e-8
+ * @example heightAtAngleM(toSi('visualAngle', 'arcmin', 20), exact(0.7)).value // 0.00407245 ± 1e-8
  */
 export function heightAtAngleM(angleRad: number, distanceM: Figure): Figure {
   const perDistance = 2 * Math.tan(angleRad / 2)

@@ -4,7 +4,6 @@ import { exact, type Figure } from '../measure/figure.js'
 import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import {
   type DrivenHead,
-  type MotorOnHead,
   type MotorPoint,
   motorCheck,
   motorSpeedPerS,
@@ -12,6 +11,7 @@ import {
   reserveCheck,
   torquesAt,
 } from './driven-head.js'
+import type { MotorOnHead } from './motor-on-head.js'
 import { type Winding, windingAt, windingChecks } from './motor-winding.js'
 
 /** A permanent-magnet DC motor; its constant is given, or follows from its no-load speed at a voltage. */
@@ -97,7 +97,7 @@ export function dcTorqueNm(
  *     I = M/k + I₀;  U = k·ω + I·R_w;  R_w = R·(1 + α·(T − 20 °C)),  T = Tₐ + R_th·I²·R_w
  *     step: Δv = U_max/(levels·2π·k·k_h);  shift: Δv = |M_cold − M|·R_w/(2π·k²·k_h)
  *
- * k is the constant of the motor, M the torque of the head at its shaft, I₀ the current without load, R the resistance of the winding at
+ * k is the constant of the motor, ω its angular speed, M the torque of the head at its shaft, I₀ the current without load, R the resistance of the winding at
  * 20 °C, α the temperature coefficient of copper, Tₐ the surroundings, R_th the thermal resistance, k_h turns of the motor per distance.
  *
  * The shift is the change of the reading between a cold and a warm head at one voltage; below a speed as large as the shift the motor

@@ -2,7 +2,6 @@ import { type ConformityResult, conformityResult, marginProbability } from '../m
 import { digits } from '../measure/digits.js'
 import type { Figure } from '../measure/figure.js'
 import { quotient, scaled, sum } from '../measure/propagation.js'
-import type { WindingAtWork } from './motor-winding.js'
 
 /** A mechanical head as the shaft of a motor sees it, through a gear if there is one. */
 export interface DrivenHead {
@@ -50,21 +49,6 @@ export interface MotorPoint {
   readonly currentA?: Figure
   /** Of a DC motor, at its terminals. */
   readonly voltageV?: Figure
-}
-
-/** What a motor does on a head. Speeds are those on the dial. */
-export interface MotorOnHead {
-  readonly points: readonly MotorPoint[]
-  readonly checks: readonly MotorCheck[]
-  readonly controlStepMPerS: Figure
-  readonly lowestSteadySpeedMPerS: Figure
-  /** Of a DC motor that is controlled by its voltage. */
-  readonly readingShiftMPerS?: Figure
-  /** Of a DC motor. */
-  readonly constantNmPerA?: Figure
-  /** Of a DC motor. */
-  readonly stallCurrentA?: Figure
-  readonly winding?: WindingAtWork
 }
 
 /**

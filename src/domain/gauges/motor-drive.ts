@@ -11,7 +11,8 @@ import type { SourceId } from '../measure/sources.js'
 import { fromSi, toSi } from '../measure/units.js'
 import { RECORD_CAUTION } from '../odometers/record-caution.js'
 import { type DcMotor, dcMotorOnHead, type MotorSupply } from './dc-motor.js'
-import type { DrivenHead, MotorOnHead } from './driven-head.js'
+import type { DrivenHead } from './driven-head.js'
+import type { MotorOnHead } from './motor-on-head.js'
 import { MIN_STEP_RATE_HZ, type StepperMotor, stepperMotorOnHead } from './stepper-motor.js'
 
 export type Motor = DcMotor | StepperMotor
@@ -63,8 +64,9 @@ const SPEEDS = 5
  *     n = k·v turns of the head;  margin = M_available/M_required ≥ 1.5 from creep to top
  *     M_required = M_head/(g·η)
  *
- * k is the constant of the head, v the speed on the dial, g motor turns per turn of the head, η the efficiency of the gear. The torque of
- * the head is the larger of that warm and that in the cold. `dcMotorOnHead` and `stepperMotorOnHead` give the available torque.
+ * k is the constant of the head, v the speed on the dial, g motor turns per turn of the head, η the efficiency of the gear, M_available and
+ * M_required torques at the shaft of the motor, M_head that at the head: the larger of that warm and that in the cold. `dcMotorOnHead`
+ * and `stepperMotorOnHead` give the available torque.
  *
  * @param request - Head, speeds [m/s], supply [V], gear, motors
  * @returns Speeds of the head; torque, steps, winding and checks of each motor

@@ -2,14 +2,8 @@ import { DomainError, withPointer } from '../errors.js'
 import { digits } from '../measure/digits.js'
 import { exact, type Figure } from '../measure/figure.js'
 import { propagate, quotient, scaled, sum } from '../measure/propagation.js'
-import {
-  type DrivenHead,
-  type MotorOnHead,
-  motorCheck,
-  motorSpeedPerS,
-  reserveCheck,
-  torquesAt,
-} from './driven-head.js'
+import { type DrivenHead, motorCheck, motorSpeedPerS, reserveCheck, torquesAt } from './driven-head.js'
+import type { MotorOnHead } from './motor-on-head.js'
 import { type Winding, windingAt, windingChecks } from './motor-winding.js'
 
 export interface PullOutPoint {
