@@ -148,10 +148,10 @@ function drivenHead(request: MotorDriveRequest, taken: Assumption[]): DrivenHead
     motorTurnsPerM: product(head.constantPerM, ratio),
     torqueNm,
     coldTorqueNm: quotient(coldTorqueNm, product(ratio, efficiency)),
-    speedsMPerS: Array.from(
-      { length: SPEEDS },
-      (_, i) => creepMPerS + ((topMPerS - creepMPerS) * i) / (SPEEDS - 1),
-    ),
+    speedsMPerS: Array.from({ length: SPEEDS }, (_, i) => {
+      const share = i / (SPEEDS - 1)
+      return creepMPerS * (1 - share) + topMPerS * share
+    }),
     creepMPerS,
     topMPerS,
     ambientK: assumed(

@@ -1,4 +1,4 @@
-import { DomainError, withPointer } from '../errors.js'
+import { DomainError, within } from '../errors.js'
 import { digits } from '../measure/digits.js'
 import { exact, type Figure } from '../measure/figure.js'
 import { propagate, quotient, scaled, sum } from '../measure/propagation.js'
@@ -26,6 +26,9 @@ export interface StepperMotor {
   readonly phase?: Winding & { readonly currentA: Figure }
 }
 
+/** Relative rounding error allowed for: a speed given in rpm and the same one computed from the constant of the head. */
+const ROUNDING = 1e-9
+
 /** Lowest step rate without visible steps of the needle; common practice, no source. */
 export const MIN_STEP_RATE_HZ = 30
 
@@ -46,15 +49,9 @@ export const MIN_STEP_RATE_HZ = 30
  * @example pullOutTorqueNm([{ speedPerS: 10, torqueNm: exact(0.1) }], exact(15)) // throws out-of-range
  */
 export function pullOutTorqueNm(pullOut: readonly PullOutPoint[], speedPerS: Figure): Figure {
-  const above = pullOut.findIndex((point) => point.speedPerS >= speedPerS.value)
-  if (above === -1) {
-    const highest = pullOut.at(-1)!.speedPerS
-    throw new DomainError(
-      'out-of-range',
-      `pullOut: expected the pull-out torque up to ${digits(speedPerS.value * 60, 5)} rpm, the speed of the motor at the top speed, got it up to ${digits(highest * 60, 5)} rpm; measure it there, or give 0 if the motor no longer turns`,
-      { pointer: '/pullOut', min: speedPerS.value, value: highest },
-    )
-  }
+  const highest = pullOut.at(-1)!.speedPerS
+  within('speedPerS', speedPerS.value, 0, highest * (1 + ROUNDING))
+  const above = pullOut.findIndex((point) => point.speedPerS >= Math.min(speedPerS.value, highest))
   const high = pullOut[above]!
   if (above === 0) return high.torqueNm
   const low = pullOut[above - 1]!
@@ -91,12 +88,9 @@ export function pullOutTorqueNm(pullOut: readonly PullOutPoint[], speedPerS: Fig
 export function stepperMotorOnHead(motor: StepperMotor, index: number, head: DrivenHead): MotorOnHead {
   const at = (name: string) => `/motors/${index}/${name}`
   const pullOut = inOrderOfSpeed(motor.pullOut, at('pullOut'))
+  checkReach(pullOut, motorSpeedPerS(head, head.topMPerS).value, at('pullOut'))
   const points = head.speedsMPerS.map((speedMPerS) =>
-    torquesAt(
-      head,
-      speedMPerS,
-      withPointer(`/motors/${index}`, () => pullOutTorqueNm(pullOut, motorSpeedPerS(head, speedMPerS))),
-    ),
+    torquesAt(head, speedMPerS, pullOutTorqueNm(pullOut, motorSpeedPerS(head, speedMPerS))),
   )
   const stepsPerM = scaled(head.motorTurnsPerM, motor.stepsPerTurn)
   const controlStepMPerS = scaled(stepsPerM, head.topMPerS ** 2 / motor.timerHz)
@@ -144,4 +138,15 @@ function inOrderOfSpeed(given: readonly PullOutPoint[], pointer: string): PullOu
     )
   }
   return ordered
+}
+
+function checkReach(pullOut: readonly PullOutPoint[], topPerS: number, pointer: string): void {
+  const highest = pullOut.at(-1)!.speedPerS
+  if (topPerS <= highest * (1 + ROUNDING)) return
+  const rpm = (perS: number) => `${digits(perS * 60, 5)} rpm`
+  throw new DomainError(
+    'out-of-range',
+    `pullOut: expected the pull-out torque up to ${rpm(topPerS)}, the speed of the motor at the top speed, got it up to ${rpm(highest)}; measure it there, or give 0 if the motor no longer turns`,
+    { pointer, min: topPerS, value: highest },
+  )
 }

@@ -84,6 +84,20 @@ test('the uncertainty of the torque is that of both points and of the speed', ()
   expect(plusMinus(torque)).toBeCloseTo(Math.hypot(0.01, 0.005, 0.0035 * 0.4), 12)
 })
 
+// 1000 turns a mile at 90 mph are 1500 rpm; in binary a last digit more than 25 a second.
+test('a torque given at the very speed of the motor at the top reaches it', () => {
+  const head = {
+    ...HEAD,
+    motorTurnsPerM: exact(1000 / 1609.344),
+    speedsMPerS: [90 * 0.44704],
+    topMPerS: 90 * 0.44704,
+  }
+  for (const speedPerS of [25, 25 * (1 - 1e-15)]) {
+    const pullOut = [{ speedPerS, torqueNm: exact(0.05) }]
+    expect(stepperMotorOnHead({ ...MOTOR, pullOut }, 1, head).points[0]!.availableTorqueNm.value).toBe(0.05)
+  }
+})
+
 test('torques that end below the top speed, or stand twice at one speed, are refused', () => {
   expect(() => stepperMotorOnHead({ ...MOTOR, pullOut: MOTOR.pullOut.slice(1) }, 1, HEAD)).toThrow(
     'pullOut: expected the pull-out torque up to 1200 rpm, the speed of the motor at the top speed, got it up to 600 rpm; measure it there, or give 0 if the motor no longer turns',
