@@ -86,7 +86,7 @@ export const LegibilityRequest = named(
             name: lineText(80, 'Name of the filter.', { examples: ['gray, quarter'] }),
             transmittance: ref(
               ShareIn,
-              'Share of the light of the display that passes the filter; 1 without a filter.',
+              'Share of the light of the display that passes the filter; 1: there is no filter, and no front that reflects.',
               'filter {n}: transmittance',
             ),
           },

@@ -84,14 +84,12 @@ const MotorConstant = measureOut('MotorConstant', 'motorConstant', 'Torque per c
 
 const name = lineText(80, 'Name of the motor.', { examples: ['small, with gearhead'] })
 const winding = {
-  thermalResistance: Type.Optional(
-    ref(
-      ThermalResistanceIn,
-      'From the winding to the surroundings; left out: the winding is taken as warm as they are.',
-      'motor {n}: thermal resistance',
-    ),
+  thermalResistance: ref(
+    ThermalResistanceIn,
+    'From the winding to the surroundings.',
+    'motor {n}: thermal resistance',
   ),
-  maxWindingTemperature: Type.Optional(
+  maxTemperature: Type.Optional(
     ref(SetWindingTemperatureIn, 'Highest temperature of the winding; left out: 105 Cel.'),
   ),
 }
@@ -110,9 +108,13 @@ const dcMotor = {
     description: 'voltage: set without feedback; speed: measured and held by feedback.',
   }),
   ratedCurrent: Type.Optional(ref(RatedCurrentIn, 'Highest continuous current; left out: not checked.')),
-  ...winding,
+  winding: Type.Optional(
+    Type.Object(winding, {
+      ...closed,
+      description: 'Warm-up; left out: the winding is taken as warm as its surroundings, and not checked.',
+    }),
+  ),
 }
-const windingNeeds = { maxWindingTemperature: ['thermalResistance'] }
 
 export const MotorOption = named(
   'MotorOption',
@@ -127,7 +129,7 @@ export const MotorOption = named(
             'motor {n}: constant',
           ),
         },
-        { ...closed, dependentRequired: windingNeeds, title: 'DC motor by its constant' },
+        { ...closed, title: 'DC motor by its constant' },
       ),
       Type.Object(
         {
@@ -135,7 +137,7 @@ export const MotorOption = named(
           voltage: ref(VoltageIn, 'Voltage of the data without load.', 'motor {n}: voltage without load'),
           noLoadSpeed: ref(MotorSpeedIn, 'Speed without load.', 'motor {n}: speed without load'),
         },
-        { ...closed, dependentRequired: windingNeeds, title: 'DC motor by its speed without load' },
+        { ...closed, title: 'DC motor by its speed without load' },
       ),
       Type.Object(
         {
@@ -174,12 +176,7 @@ export const MotorOption = named(
                   'Of one phase, at 20 Cel.',
                   'motor {n}: phase resistance',
                 ),
-                thermalResistance: ref(
-                  ThermalResistanceIn,
-                  'From the winding to the surroundings.',
-                  'motor {n}: thermal resistance',
-                ),
-                maxWindingTemperature: winding.maxWindingTemperature,
+                ...winding,
               },
               { ...closed, description: 'Winding of the motor; left out: not checked.' },
             ),
@@ -299,7 +296,7 @@ export const MotorDriveRequest = named(
               levels: 1024,
               control: 'speed',
               ratedCurrent: { ma: 450 },
-              thermalResistance: { kPerW: 28, plusMinus: 4 },
+              winding: { thermalResistance: { kPerW: 28, plusMinus: 4 } },
             },
             {
               kind: 'dc',
@@ -391,7 +388,7 @@ const MotorOnHead = shape('MotorOnHead', 'One motor on the head.', {
         temperature: Type.Optional(
           ref(
             Temperature,
-            'Steady temperature at the required torque; absent without thermalResistance, and where there is none below 300 Cel.',
+            'Steady temperature at the required torque; absent without a thermal resistance, and where there is none below 300 Cel.',
           ),
         ),
       },

@@ -136,7 +136,8 @@ export function opticalDensity(transmittance: Figure): Figure {
  * display, ρ_s that of the front of the filter, E the illuminance, C_n and R_n contrast and ambient light at night.
  *
  * The surroundings are taken as equally bright on all sides, so that the front of the filter mirrors E/π. The image of the sun or of a
- * bright window in a glossy front is brighter by orders of magnitude. Dimming dims lit and unlit parts alike.
+ * bright window in a glossy front is brighter by orders of magnitude. A transmittance of 1 stands for no filter, whose front reflects nothing.
+ * Dimming dims lit and unlit parts alike.
  *
  * @param request - Display [cd/m2], filters, light by day and at night [lx], character [m]
  * @returns Contrast, luminance and checks of each filter; transmittances that serve by day; angle of the characters
@@ -173,9 +174,19 @@ export function legibility(request: LegibilityRequest): Legibility {
     frontCdPerM2: reflectedCdPerM2(front, illuminanceLx),
   })
   const day = inLight(limits.dayLx)
-  const filters = request.filters.map(({ name, transmittance }, index) =>
-    filteredDisplay({ name, transmittance, index, day, night: inLight(limits.nightLx), limits, request }),
-  )
+  const night = inLight(limits.nightLx)
+  const filters = request.filters.map(({ name, transmittance }, index) => {
+    const behind = (light: DisplayInLight) => (transmittance.value === 1 ? withoutFront(light) : light)
+    return filteredDisplay({
+      name,
+      transmittance,
+      index,
+      day: behind(day),
+      night: behind(night),
+      limits,
+      request,
+    })
+  })
   const best = exact(bestTransmittance(day).value)
   const range = servingTransmittances(day, limits.dayRatio)
   const daylight: Mutable<Legibility['day']> = {
@@ -388,6 +399,9 @@ function filteredDisplay({
   }
   return result
 }
+
+/** The display without a filter: the reflectance of the display holds its own cover. */
+const withoutFront = (light: DisplayInLight): DisplayInLight => ({ ...light, frontCdPerM2: exact(0) })
 
 const larger = (a: Figure, b: Figure) => (a.value >= b.value ? a : b)
 

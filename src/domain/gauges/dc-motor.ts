@@ -18,13 +18,16 @@ import { type Winding, windingAt, windingChecks } from './motor-winding.js'
 export type DcMotor = {
   readonly kind: 'dc'
   readonly name: string
+  /** Of the winding at 20 Cel. */
+  readonly resistanceOhm: Figure
   readonly noLoadCurrentA: Figure
   /** Steps of the voltage from zero to that of the supply. */
   readonly levels: number
   readonly control: 'voltage' | 'speed'
   readonly ratedCurrentA?: number
-} & Winding &
-  ({ readonly constantNmPerA: Figure } | { readonly voltageV: Figure; readonly noLoadSpeedPerS: Figure })
+  /** Left out: the winding is taken as warm as its surroundings, and not checked. */
+  readonly winding?: Omit<Winding, 'resistanceOhm'>
+} & ({ readonly constantNmPerA: Figure } | { readonly voltageV: Figure; readonly noLoadSpeedPerS: Figure })
 
 export interface MotorSupply {
   readonly minV: Figure
@@ -123,7 +126,8 @@ export function dcMotorOnHead(
   const { noLoadCurrentA, ratedCurrentA, levels, control } = motor
   const torqueNm = requiredTorqueNm(head)
   const currentA = sum(quotient(torqueNm, constantNmPerA), noLoadCurrentA)
-  const winding = windingAt(motor, currentA, head.ambientK)
+  const ofMotor = { resistanceOhm: motor.resistanceOhm, ...motor.winding }
+  const winding = windingAt(ofMotor, currentA, head.ambientK)
   const { resistanceOhm } = winding
   const points = head.speedsMPerS.map((speedMPerS): MotorPoint => {
     const speedPerS = motorSpeedPerS(head, speedMPerS)
@@ -188,7 +192,7 @@ export function dcMotorOnHead(
   }
   return {
     points,
-    checks: [...checks, ...windingChecks(motor, at('thermalResistance'), winding.temperatureK)],
+    checks: [...checks, ...windingChecks(ofMotor, at('winding/thermalResistance'), winding.temperatureK)],
     controlStepMPerS,
     lowestSteadySpeedMPerS: lowest,
     ...(byVoltage ? { readingShiftMPerS: shift } : {}),

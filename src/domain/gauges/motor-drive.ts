@@ -180,11 +180,10 @@ function stepAngleRad(dial: MotorDriveRequest['head']['dial'], stepMPerS: Figure
 
 function motorAssumptions(motor: Motor, index: number): Assumption[] {
   const found: Assumption[] = []
-  const winding = motor.kind === 'dc' ? motor : motor.phase
-  const at = motor.kind === 'dc' ? `/motors/${index}` : `/motors/${index}/phase`
-  if (winding?.thermalResistanceKPerW !== undefined && winding.maxWindingTemperatureK === undefined) {
+  const winding = motor.kind === 'dc' ? motor.winding : motor.phase
+  if (winding !== undefined && winding.maxTemperatureK === undefined) {
     found.push({
-      field: `${at}/maxWindingTemperature`,
+      field: `/motors/${index}/${motor.kind === 'dc' ? 'winding' : 'phase'}/maxTemperature`,
       value: '105 °C: insulation of class 105',
       standing: 'from-memory',
     })
@@ -201,10 +200,11 @@ function motorAssumptions(motor: Motor, index: number): Assumption[] {
 
 function sourcesOf(motors: readonly Motor[]): SourceId[] {
   const sources: SourceId[] = ['definitions', 'gum', 'caller-reading', 'motor-practice', 'us-49-usc-32703']
-  const windings = motors.map((motor) => (motor.kind === 'dc' ? motor : motor.phase))
   if (motors.some(({ kind }) => kind === 'dc')) sources.push('permanent-magnet-motor')
-  if (windings.some((winding) => winding !== undefined)) sources.push('annealed-copper')
-  if (windings.some((winding) => winding?.thermalResistanceKPerW !== undefined)) sources.push('iec-60085')
+  if (motors.some((motor) => motor.kind === 'dc' || motor.phase !== undefined))
+    sources.push('annealed-copper')
+  if (motors.some((motor) => (motor.kind === 'dc' ? motor.winding : motor.phase) !== undefined))
+    sources.push('iec-60085')
   return sources
 }
 

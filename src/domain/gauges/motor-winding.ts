@@ -11,7 +11,7 @@ export interface Winding {
   /** From the winding to the surroundings; left out: the winding is taken as warm as they are, and not checked. */
   readonly thermalResistanceKPerW?: Figure
   /** Left out: class 105 of insulation. */
-  readonly maxWindingTemperatureK?: number
+  readonly maxTemperatureK?: number
 }
 
 export interface WindingAtWork {
@@ -66,7 +66,7 @@ export function windingChecks(
   field: string,
   temperatureK: Figure | undefined,
 ): MotorCheck[] {
-  const { thermalResistanceKPerW, maxWindingTemperatureK: maxK = MAX_WINDING_K } = winding
+  const { thermalResistanceKPerW, maxTemperatureK: maxK = MAX_WINDING_K } = winding
   if (thermalResistanceKPerW === undefined) return []
   return [
     motorCheck(

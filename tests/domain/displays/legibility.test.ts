@@ -50,7 +50,12 @@ describe('800 and 8 cd/m2 behind a filter of 1/4, 1600 cd/m2 reflected behind it
     ])
   })
 
-  // Unfiltered (800 + 1632)/(8 + 1632) < 2. A hundredth: (8 + 0.16 + 32)/(0.08 + 0.16 + 32) < 2.
+  // (800 + 1600)/(8 + 1600): without a filter there is no front that reflects another 32.
+  test('without a filter only the display reflects', () => {
+    expect(none!.contrastRatio.value).toBeCloseTo(2400 / 1608, 12)
+  })
+
+  // Unfiltered 2400/1608 < 2. A hundredth: (8 + 0.16 + 32)/(0.08 + 0.16 + 32) < 2.
   test('no filter and one that is too dark do not serve by day; a quarter does', () => {
     expect([none!.verdict, quarter!.verdict, black!.verdict]).toEqual([
       'does-not-conform',

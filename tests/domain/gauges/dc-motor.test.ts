@@ -166,7 +166,7 @@ test('of 4000 draws, 93 to 99 % lie within the stated uncertainty', () => {
       constantNmPerA: figures.k,
       resistanceOhm: figures.ohm,
       noLoadCurrentA: figures.noLoadA,
-      thermalResistanceKPerW: figures.perWatt,
+      winding: { thermalResistanceKPerW: figures.perWatt },
       levels: 100,
       control: 'speed',
     },

@@ -34,7 +34,7 @@ test('the limit is 105 °C, and another where given', () => {
   const winding = { resistanceOhm: exact(10), thermalResistanceKPerW: exact(20) }
   const result = (celsius: number, max?: number) =>
     windingChecks(
-      max === undefined ? winding : { ...winding, maxWindingTemperatureK: CELSIUS + max },
+      max === undefined ? winding : { ...winding, maxTemperatureK: CELSIUS + max },
       '/motors/0/thermalResistance',
       uncertain(CELSIUS + celsius, 'T', 1),
     )[0]!.result
