@@ -33,6 +33,7 @@ import { NO_PEERS, type Peers } from './processes/peers.js'
 import { cableBenchRoutes } from './routes/cable-bench.js'
 import { cableDragRoutes } from './routes/cable-drag.js'
 import { dialScaleRoutes } from './routes/dial-scale.js'
+import { displayRoutes } from './routes/displays.js'
 import { drivePathRoutes } from './routes/drive-paths.js'
 import { electricsRoutes } from './routes/electrics.js'
 import { faultRoutes } from './routes/faults.js'
@@ -42,6 +43,7 @@ import { gaugeCalibrationRoutes } from './routes/gauge-calibration.js'
 import { gaugeRoutes } from './routes/gauges.js'
 import { gearRoutes } from './routes/gears.js'
 import { healthRoutes } from './routes/health.js'
+import { motorDriveRoutes } from './routes/motor-drive.js'
 import { odometerTrackRoutes } from './routes/odometer-track.js'
 import { odometerRoutes } from './routes/odometers.js'
 import type { App } from './routes/options.js'
@@ -155,6 +157,8 @@ export async function buildApp({ config, store, clock, logger, peers = NO_PEERS 
   gaugeRoutes(app, options)
   gaugeCalibrationRoutes(app)
   dialScaleRoutes(app)
+  motorDriveRoutes(app)
+  displayRoutes(app)
   cableBenchRoutes(app, options)
   odometerRoutes(app, options)
   await odometerTrackRoutes(app, options)

@@ -67,7 +67,12 @@ export const TAGS: ReadonlyArray<{ name: string; description: string }> = [
   {
     name: 'gauges',
     description:
-      'Gauge error, rules, calibration, dial scales. What a dial shows, compared with what a rule allows, as a probability of conformity; calibration from readings against a true speed, with the constant to set next; true speed over a measured course.',
+      'Gauge error, rules, calibration, dial scales. What a dial shows, compared with what a rule allows, as a probability of conformity; calibration from readings against a true speed, with the constant to set next; true speed over a measured course; an electric motor that drives an old head.',
+  },
+  {
+    name: 'displays',
+    description:
+      'Lit displays behind a tinted filter. Light of the display passes the filter once, daylight that falls on the display twice: a darker filter helps against sunlight up to the point where its own surface reflects more than the display behind it.',
   },
   {
     name: 'odometers',

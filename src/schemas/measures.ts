@@ -90,7 +90,6 @@ export const FrequencyIn = measureIn('FrequencyIn', 'frequency', {
   description: 'A frequency.',
 })
 
-/** A ratio in a request: a plain number, or a value with its uncertainty. */
 /** Beside two figures of one fit. */
 export const CorrelationIn = plain({
   minimum: -1,
@@ -99,50 +98,55 @@ export const CorrelationIn = plain({
     'Correlation of scale and offset, as their calibration gives it; counts where both carry their uncertainty. Left out: 0.',
 })
 
-export const RatioIn = named(
-  'RatioIn',
-  Type.Unsafe<number | ({ value: number; plusMinus?: number } & Typed<'ratio', 'estimate'>)>(
-    ofQuantity(
-      {
-        description:
-          'A ratio: a plain number taken as exact, or { value, plusMinus } with its uncertainty (95 %).',
-        anyOf: [
-          {
-            type: 'number',
-            minimum: 0.001,
-            maximum: 10_000,
-            'x-dimensionless': true,
-            description: 'The ratio.',
-          },
-          {
-            type: 'object',
-            additionalProperties: false,
-            required: ['value'],
-            properties: {
-              value: {
-                type: 'number',
-                minimum: 0.001,
-                maximum: 10_000,
-                'x-dimensionless': true,
-                description: 'The ratio.',
+/** A ratio in a request: a plain number, or a value with its uncertainty. */
+const ratioIn = (
+  id: string,
+  { what, minimum, maximum }: { what: string; minimum: number; maximum: number },
+) =>
+  named(
+    id,
+    Type.Unsafe<number | ({ value: number; plusMinus?: number } & Typed<'ratio', 'estimate'>)>(
+      ofQuantity(
+        {
+          description: `${what}: a plain number taken as exact, or { value, plusMinus } with its uncertainty (95 %).`,
+          anyOf: [
+            { type: 'number', minimum, maximum, 'x-dimensionless': true, description: 'The ratio.' },
+            {
+              type: 'object',
+              additionalProperties: false,
+              required: ['value'],
+              properties: {
+                value: {
+                  type: 'number',
+                  minimum,
+                  maximum,
+                  'x-dimensionless': true,
+                  description: 'The ratio.',
+                },
+                plusMinus: {
+                  type: 'number',
+                  minimum: 0,
+                  maximum,
+                  'x-dimensionless': true,
+                  description: 'Uncertainty of the ratio, 95 %; left out: taken as exact.',
+                },
               },
-              plusMinus: {
-                type: 'number',
-                minimum: 0,
-                maximum: 10_000,
-                'x-dimensionless': true,
-                description: 'Uncertainty of the ratio, 95 %; left out: taken as exact.',
-              },
+              [PLUS_MINUS_BELOW]: 'value',
             },
-            [PLUS_MINUS_BELOW]: 'value',
-          },
-        ],
-      },
-      'ratio',
-      'estimate',
+          ],
+        },
+        'ratio',
+        'estimate',
+      ),
     ),
-  ),
-)
+  )
+
+export const RatioIn = ratioIn('RatioIn', { what: 'A ratio', minimum: 0.001, maximum: 10_000 })
+export const ShareIn = ratioIn('ShareIn', {
+  what: 'A share of a whole, 0.0001 to 1',
+  minimum: 0.0001,
+  maximum: 1,
+})
 
 /** A ratio in an answer. */
 export const Ratio = named(

@@ -3,7 +3,7 @@
  * one would keep it waiting. A group is about as much work as another.
  */
 export const GROUPS = {
-  electrics: ['electrics', 'faults', 'health', 'pick-ups', 'pulses', 'reference', 'signals'],
+  electrics: ['displays', 'electrics', 'faults', 'health', 'pick-ups', 'pulses', 'reference', 'signals'],
   mechanics: ['cables', 'drive-paths', 'gauges', 'gears', 'odometers', 'tires'],
   shared: ['fits', 'parts', 'tire-sizes'],
   'vehicle-checks': ['vehicle-checks'],

@@ -1,6 +1,8 @@
 import { finite, within } from '../errors.js'
 import { normalCdf } from './distributions.js'
+import type { Figure } from './figure.js'
 import { mirrored, probabilityBelow, type Spread } from './spread.js'
+import { spreadOf } from './uncertainty.js'
 
 export type ConformityResult = 'conforms' | 'does-not-conform' | 'not-proven'
 
@@ -68,6 +70,25 @@ export function probabilityBeyond(
   if (spread.rectangles.length === 0 && spread.shift === 0 && spread.u <= rounding)
     return margin >= -rounding ? 0 : 1
   return side === 'below' ? probabilityBelow(spread, -margin) : probabilityBelow(mirrored(spread), -margin)
+}
+
+/**
+ * Probability that a margin is not below zero.
+ *
+ *     p = P(m ≥ 0)
+ *
+ * m is a quantity less its lower limit, or an upper limit less the quantity; on the limit counts as inside, as in `probabilityBeyond`.
+ *
+ * @param margin - m, any unit
+ * @param estimate - The quantity or its limit, which scales the rounding allowed; same unit
+ * @returns p, 0 to 1
+ * @throws {DomainError} `not-finite`
+ * @see JCGM 106:2012, 7.4 eq. (10)
+ * @example marginProbability(uncertain(1.6448536, 'm', 1), 10) // 0.95 ± 1e-6
+ * @example marginProbability(exact(0.3 - (0.1 + 0.2)), 0.3) // 1 ± 0
+ */
+export function marginProbability(margin: Figure, estimate: number): number {
+  return 1 - probabilityBeyond('below', margin.value, spreadOf(margin), estimate)
 }
 
 /**

@@ -473,6 +473,45 @@ export const SOURCES = {
     standing: 'from-memory',
     use: 'Caution for steps outside the regulation.',
   },
+  'permanent-magnet-motor': {
+    title:
+      'Equations of the permanent-magnet DC motor: U = k w + I R, M = k (I - I0) (textbooks of electrical machines)',
+    standing: 'from-memory',
+    use: 'Speed, torque, voltage and current of a motor that drives a head.',
+  },
+  'motor-practice': {
+    title:
+      'Motors on mechanical heads: 1.5 times the torque needed, twice the torque in the cold, 90 % efficiency of a gear, 30 steps a second, steps of 1 mph at most, 20 to 60 Cel',
+    standing: 'common-practice',
+    use: 'Default limits and surroundings; each can be given in the request.',
+  },
+  'iec-60085': {
+    title: 'IEC 60085, Electrical insulation, thermal classes: class 105',
+    standing: 'from-memory',
+    use: 'Default maximum temperature of the winding of a motor.',
+  },
+  'filtered-display': {
+    title:
+      'Luminance of a lit display behind a filter: light of the display passes once, ambient light twice',
+    standing: 'derived',
+    use: 'Contrast in ambient light, and the transmittances that keep it.',
+  },
+  'fresnel-reflection': {
+    title: 'Reflection of light at a surface, Fresnel: ((n - 1)/(n + 1))^2, 0.04 for n = 1.5',
+    standing: 'from-memory',
+    use: 'Default reflectance of the front of a filter of glass or acrylic without coating.',
+  },
+  'iso-15008': {
+    title:
+      'ISO 15008, Road vehicles, in-vehicle visual presentation: contrast 5:1 at night, 3:1 in diffuse daylight, 2:1 in sunlight of 45 klx; characters of 20 minutes of arc, 16 acceptable, 12 minimum',
+    standing: 'from-memory',
+    use: 'Default limits of contrast and character height, and illuminance in sunlight.',
+  },
+  'night-luminance': {
+    title: 'Lit characters at night: 1 to 15 cd/m2 behind the filter, surroundings of 5 lx at most',
+    standing: 'common-practice',
+    use: 'Default limits of the dimming.',
+  },
 } as const satisfies Record<string, Source>
 
 export type SourceId = keyof typeof SOURCES

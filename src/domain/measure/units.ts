@@ -231,6 +231,43 @@ export const DIMENSIONS = {
     },
     answers: ['c', 'f'],
   },
+  motorConstant: {
+    si: 'N.m/A',
+    suffix: 'NmPerA',
+    units: {
+      mNmPerA: { perUnit: 1e-3, perSi: 1000, ucum: 'mN.m/A', name: 'millinewton meter per ampere' },
+      vPerKrpm: {
+        perUnit: 60 / (2000 * Math.PI),
+        ucum: 'V/(1000.{revolution}/min)',
+        name: 'volt per 1000 turns per minute',
+      },
+    },
+    answers: ['mNmPerA', 'vPerKrpm'],
+  },
+  thermalResistance: {
+    si: 'K/W',
+    suffix: 'KPerW',
+    units: { kPerW: { perUnit: 1, ucum: 'K/W', name: 'kelvin per watt' } },
+    answers: ['kPerW'],
+  },
+  luminance: {
+    si: 'cd/m2',
+    suffix: 'CdPerM2',
+    units: { cdPerM2: { perUnit: 1, ucum: 'cd/m2', name: 'candela per square meter' } },
+    answers: ['cdPerM2'],
+  },
+  illuminance: {
+    si: 'lx',
+    suffix: 'Lx',
+    units: { lx: { perUnit: 1, ucum: 'lx', name: 'lux' } },
+    answers: ['lx'],
+  },
+  visualAngle: {
+    si: 'rad',
+    suffix: 'Rad',
+    units: { arcmin: { perUnit: Math.PI / 10_800, ucum: "'", name: 'minute of arc' } },
+    answers: ['arcmin'],
+  },
 } as const satisfies Record<string, Dimension>
 
 export type DimensionName = keyof typeof DIMENSIONS

@@ -1,7 +1,12 @@
 import fc from 'fast-check'
 import { errorFunction } from 'simple-statistics'
 import { describe, expect, test } from 'vitest'
-import { conformityProbability, conformityResult } from '../../../src/domain/measure/conformity.js'
+import {
+  conformityProbability,
+  conformityResult,
+  marginProbability,
+} from '../../../src/domain/measure/conformity.js'
+import { exact, uncertain } from '../../../src/domain/measure/figure.js'
 
 const { POSITIVE_INFINITY: NONE_ABOVE, NEGATIVE_INFINITY: NONE_BELOW } = Number
 const code = (name: string) => expect.objectContaining({ code: name })
@@ -104,6 +109,19 @@ describe('properties', () => {
         },
       ),
     )
+  })
+})
+
+describe('marginProbability(margin, estimate)', () => {
+  // 1.644854 is the 95 % point of the normal distribution.
+  test('a margin of 1.645 u holds with 95 %, none with 50 %', () => {
+    expect(marginProbability(uncertain(1.644854, 'm', 1), 10)).toBeCloseTo(0.95, 6)
+    expect(marginProbability(uncertain(0, 'm', 1), 10)).toBeCloseTo(0.5, 9)
+  })
+
+  test('without uncertainty rounding does not put it beyond its limit', () => {
+    expect(marginProbability(exact(0.15 - (0.1 + 0.05)), 0.15)).toBe(1)
+    expect(marginProbability(exact(-1e-6), 0.15)).toBe(0)
   })
 })
 
