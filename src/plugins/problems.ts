@@ -163,7 +163,10 @@ export function registerProblems(app: FastifyInstance): void {
   app.setErrorHandler((error, request, reply) => {
     if (error instanceof RequestProblem) reply.headers(error.headers)
     if (error instanceof StoreError) reply.header('retry-after', '1')
-    return send(reply, problemOf(error, request))
+    const problem = problemOf(error, request)
+    if (problem.status === 415 && request.method === 'PATCH')
+      reply.header('accept-patch', mediaTypes(request).join(', '))
+    return send(reply, problem)
   })
   app.setNotFoundHandler((request, reply) => send(reply, problemOf(nothingAt(request), request)))
   // By default, Node closes the connection of a CONNECT request without a response.
