@@ -11,8 +11,8 @@ import type { RawBody, ReadJson } from '../http/raw-body.js'
 import {
   LogAnalysisAnswer,
   type LogAnalysisAnswerShape,
-  type LogTableQueryShape,
   LogAnalysisRequest,
+  type LogTableQueryShape,
   MAX_LOGGED,
 } from '../schemas/log-analysis.js'
 import { ref } from '../schemas/named-shapes.js'

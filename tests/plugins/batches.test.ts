@@ -13,7 +13,11 @@ const LINE = `${JSON.stringify({ vehicle: aVehicle() })}\n`
 class BatchConnection extends Connection {
   constructor(port: number) {
     super(port)
-    const head = ['POST /v1/vehicle-checks/batch/ndjson HTTP/1.1', 'Host: x', 'Content-Type: application/x-ndjson']
+    const head = [
+      'POST /v1/vehicle-checks/batch/ndjson HTTP/1.1',
+      'Host: x',
+      'Content-Type: application/x-ndjson',
+    ]
     this.write([...head, 'Connection: close', 'Transfer-Encoding: chunked', '', ''].join('\r\n'))
   }
 

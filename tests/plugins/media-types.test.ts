@@ -111,9 +111,7 @@ describe('PATCH takes a merge patch only: 415 with Accept-Patch (RFC 5789, 2.2)'
     for (const type of ['application/json', 'application/json-patch+json', 'text/plain']) {
       const answer = await owner('PATCH', url, '{"notes":"x"}', { 'content-type': type, 'if-match': '*' })
       const { detail } = expectProblem(likeOf(answer), 415, 'unsupported-media-type')
-      expect(detail).toBe(
-        `The media type ${type} is not supported here; send application/merge-patch+json.`,
-      )
+      expect(detail).toBe(`The media type ${type} is not supported here; send application/merge-patch+json.`)
       expect(answer.headers['accept-patch']).toBe('application/merge-patch+json')
     }
     await own.close()
