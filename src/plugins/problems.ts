@@ -5,6 +5,7 @@ import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
 import { pointerFragment } from '../http/pointer.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../http/problem-codes.js'
+import { JSON_TYPE } from '../http/raw-body.js'
 import { type FieldFault, nothingAt, RequestProblem } from '../http/request-problem.js'
 import { VERSION } from '../version.js'
 import type { CorsHeaders } from './cors.js'
@@ -71,13 +72,13 @@ function domainProblem(error: DomainError, requestId: string): ProblemBody {
   )
 }
 
-/** Media types of bodies that the operation accepts. */
-function mediaTypes({ routeOptions }: FastifyRequest): readonly string[] {
+/** The media type of the bodies that an operation accepts. */
+function mediaTypeOf({ routeOptions }: FastifyRequest): string {
   const { body, consumes } = (routeOptions.schema ?? {}) as {
     body?: { content?: object }
     consumes?: string[]
   }
-  return consumes ?? Object.keys(body?.content ?? { 'application/json': {} })
+  return consumes?.[0] ?? Object.keys(body?.content ?? {})[0] ?? JSON_TYPE
 }
 
 /** Code of the error emitted for a CONNECT request. */
@@ -95,7 +96,7 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
       )
     case 'FST_ERR_CTP_INVALID_MEDIA_TYPE': {
       const got = request.headers['content-type']
-      const wanted = mediaTypes(request).join(' or ')
+      const wanted = mediaTypeOf(request)
       const detail =
         got === undefined
           ? `The body has no Content-Type; send ${wanted}.`
@@ -165,7 +166,7 @@ export function registerProblems(app: FastifyInstance): void {
     if (error instanceof StoreError) reply.header('retry-after', '1')
     const problem = problemOf(error, request)
     if (problem.status === 415 && request.method === 'PATCH')
-      reply.header('accept-patch', mediaTypes(request).join(', '))
+      reply.header('accept-patch', mediaTypeOf(request))
     return send(reply, problem)
   })
   app.setNotFoundHandler((request, reply) => send(reply, problemOf(nothingAt(request), request)))

@@ -195,7 +195,7 @@ export function registerValidation(app: FastifyInstance, checkOf: CheckOf): void
   app.addHook('onRoute', (route) => {
     route.validatorCompiler ??= compile
   })
-  // Without a body, the framework skips the validation of a route with several media types.
+  // Without a body, the framework skips the validation of a route that names its media type (`body.content`).
   app.addHook('onRoute', (route) => {
     const { content } = (route.schema?.body ?? {}) as { content?: Readonly<Record<string, unknown>> }
     if (content === undefined) return
