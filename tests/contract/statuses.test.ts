@@ -115,6 +115,11 @@ const IMPOSSIBLE: Readonly<Record<string, (request: Request) => Request>> = {
   evaluateDrivePath: (request) => withBody(request, { tire: UNKNOWN_TIRE }),
   solveDrivePath: (request) => withBody(request, { tire: UNKNOWN_TIRE }),
   computeGaugeError: (request) => withBody(request, { fitted: UNKNOWN_TIRE }),
+  // A car that does not move.
+  measureGpxTrack: (request) => ({
+    ...request,
+    body: String(request.body).replaceAll(/lat="[^"]*"/g, 'lat="52.00"'),
+  }),
   createFit: (request) => withBody(request, { part: NO_ID }),
   createTireSize: (request) => withBody(request, { size: 'no size' }),
   replaceVehicle: (request) => withBody(request, TWICE),
