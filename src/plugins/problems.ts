@@ -6,7 +6,7 @@ import { DomainError, ERRORS } from '../domain/errors.js'
 import { pointerFragment } from '../http/pointer.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../http/problem-codes.js'
 import { JSON_TYPE } from '../http/raw-body.js'
-import { type FieldFault, nothingAt, RequestProblem } from '../http/request-problem.js'
+import { type FieldFault, nothingAt, RequestProblem, wrongMediaType } from '../http/request-problem.js'
 import { VERSION } from '../version.js'
 import type { CorsHeaders } from './cors.js'
 import { newRequestId, REQUEST_ID } from './request-ids.js'
@@ -95,13 +95,8 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
         requestId,
       )
     case 'FST_ERR_CTP_INVALID_MEDIA_TYPE': {
-      const got = request.headers['content-type']
-      const wanted = mediaTypeOf(request)
-      const detail =
-        got === undefined
-          ? `The body has no Content-Type; send ${wanted}.`
-          : `The media type ${got.slice(0, 100)} is not supported here; send ${wanted}.`
-      return requestProblem('unsupported-media-type', detail, requestId)
+      const { code, message } = wrongMediaType(request.headers['content-type'], mediaTypeOf(request))
+      return requestProblem(code, message, requestId)
     }
     case 'FST_ERR_CTP_EMPTY_JSON_BODY':
       return requestProblem('malformed-json', 'The body is empty; send a JSON object.', requestId)

@@ -1,9 +1,9 @@
 import { isUtf8 } from 'node:buffer'
-import { errorCodes, type FastifyInstance } from 'fastify'
+import type { FastifyInstance } from 'fastify'
 import { MERGE_PATCH } from '../http/merge-patch.js'
 import { pointerFragment, pointerPart } from '../http/pointer.js'
 import { JSON_TYPE } from '../http/raw-body.js'
-import { RequestProblem } from '../http/request-problem.js'
+import { RequestProblem, wrongMediaType } from '../http/request-problem.js'
 
 const DEEPEST = 64
 
@@ -154,8 +154,8 @@ export function registerStrictJson(app: FastifyInstance): void {
   for (const mediaType of [JSON_TYPE, MERGE_PATCH]) {
     app.addContentTypeParser(mediaType, { parseAs: 'buffer' }, (request, body, done) => {
       try {
-        if ((request.method === 'PATCH') !== (mediaType === MERGE_PATCH))
-          throw new errorCodes.FST_ERR_CTP_INVALID_MEDIA_TYPE(request.headers['content-type'])
+        const wanted = request.method === 'PATCH' ? MERGE_PATCH : JSON_TYPE
+        if (mediaType !== wanted) throw wrongMediaType(request.headers['content-type'], wanted)
         done(null, parseStrictJson(body as Buffer))
       } catch (error) {
         done(error as Error)
