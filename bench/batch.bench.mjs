@@ -23,7 +23,7 @@ function middle(values) {
 /** Sends a batch and reads the answers as they arrive: CPU time of the service per line [us], and its other figures. */
 async function batch(service, lines) {
   const before = await service.cpuS()
-  const { statusCode, body } = await request(`${service.address}/v1/vehicle-checks/batch`, {
+  const { statusCode, body } = await request(`${service.address}/v1/vehicle-checks/batch/ndjson`, {
     method: 'POST',
     headers: { 'content-type': 'application/x-ndjson' },
     body: chunksOf(lines),
@@ -80,7 +80,7 @@ export default async () => {
     const p99 = (alone[0] + alone[1]) / 2
     return [
       {
-        name: 'POST /v1/vehicle-checks/batch',
+        name: 'POST /v1/vehicle-checks/batch/ndjson',
         ...middle(ratios),
         floor: 'parse, stringify the same bytes; no check, no HTTP, no validation',
         target: 0.2,

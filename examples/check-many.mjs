@@ -71,7 +71,7 @@ async function begin() {
     // AbortSignal.timeout would not keep the process alive while it waits.
     const deadline = setTimeout(late, TIMEOUT_MS)
     try {
-      const response = await fetch(`${address}/v1/vehicle-checks/batch`, {
+      const response = await fetch(`${address}/v1/vehicle-checks/batch/ndjson`, {
         method: 'POST',
         headers: { 'content-type': 'application/x-ndjson' },
         body: Readable.toWeb(isFolder ? Readable.from(linesOfFolder()) : createReadStream(source)),

@@ -33,7 +33,7 @@ interface FurtherCall {
   readonly key?: true
   readonly headers?: Readonly<Record<string, string>>
   /** Left out of a PUT: the example vehicle. */
-  readonly body?: string | ((vehicle: string) => string)
+  readonly body?: string
 }
 
 const GEOMETRY = {
@@ -43,10 +43,7 @@ const GEOMETRY = {
 } as const
 const BY_REFERENCE = { method: 'PUT', url: '/v1/vehicles/by-reference/SHOP%2F2031', key: true } as const
 
-const LINES = { 'content-type': NDJSON } as const
-const lineOf = (vehicle: string) => JSON.stringify({ ref: 'row 1', vehicle: JSON.parse(vehicle) })
-
-/** Calls for what the pages of the subjects do not show, in order: problems that one request can bring about, a second good status, and lines. */
+/** Calls for what the pages of the subjects do not show, in order: problems that one request can bring about, and a second good status. */
 const FURTHER: readonly FurtherCall[] = [
   { ...GEOMETRY, status: 400, body: '{ "tire": { "size": "195/70R14", "treadwear": { "mm": 2 } } }' },
   { status: 401, method: 'GET', url: '/v1/vehicles' },
@@ -57,14 +54,6 @@ const FURTHER: readonly FurtherCall[] = [
   { ...GEOMETRY, status: 422, body: '{ "tire": { "size": "195/70X14" } }' },
   { ...BY_REFERENCE, status: 412, headers: { 'if-match': '"3"', 'content-type': JSON_TYPE } },
   { ...BY_REFERENCE, status: 201, of: 'putVehicleByReference', headers: { 'content-type': JSON_TYPE } },
-  {
-    status: 200,
-    of: 'checkVehicles',
-    method: 'POST',
-    url: '/v1/vehicle-checks/batch',
-    headers: LINES,
-    body: lineOf,
-  },
 ]
 
 /** Makes the further calls on an application whose store has no vehicle. */
@@ -75,7 +64,6 @@ export async function addFurtherExamples(
   vehicle: string,
 ): Promise<void> {
   for (const { status, of, method, url, key, headers, body = vehicle } of FURTHER) {
-    const payload = typeof body === 'string' ? body : body(vehicle)
     const response = await app.inject({
       method,
       url,
@@ -84,7 +72,7 @@ export async function addFurtherExamples(
         ...(key === undefined ? {} : { authorization: `Bearer ${secret}` }),
         ...headers,
       },
-      ...(method === 'GET' ? {} : { payload }),
+      ...(method === 'GET' ? {} : { payload: body }),
     })
     if (response.statusCode !== status)
       throw new Error(`${method} ${url}: expected ${status}, got ${response.body}`)
@@ -92,7 +80,7 @@ export async function addFurtherExamples(
     else {
       const ids = new SteadyIds()
       const mediaType = headers!['content-type']!
-      const request = exampleBody(mediaType, payload)
+      const request = exampleBody(mediaType, body)
       const answer = exampleBody(mediaType, ids.in(response.body))
       addExamples(document, [{ operationId: of, status, request, answer }])
     }

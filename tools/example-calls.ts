@@ -40,6 +40,7 @@ const WITH: Readonly<Record<string, Given>> = {
   listParts: { query: 'kind=pulse-ring&bolts=4&circleDiameter=78' },
   findPartCandidates: { path: { id: '0199a000-0000-7000-8000-000000000006' }, query: 'tolerance=0.5' },
   createFit: { body: { part: '0199a000-0000-7000-8000-000000000006' } },
+  measureGpxTrack: { query: 'indicatedKm=2.3' },
   getMetrics: { lines: 2 },
   searchFits: { query: 'make=tarvenna&model=ostrel&kind=driven-gear' },
   recordCalibration: { body: { path: 'display' } },
@@ -99,7 +100,7 @@ export class ExampleCalls {
     const forms = answerForms(operation.spec)
     const calls: ExampleCall[] = []
     for (const form of forms) {
-      // The default media type needs no Accept header; some media types follow that of the request instead.
+      // The default media type needs no Accept header. It is JSON, unless the answer says otherwise.
       const call =
         (forms.length === 1 || form === 'application/json'
           ? await this.#call(operation, all, form, false)
@@ -212,20 +213,23 @@ export class ExampleCalls {
     return this.#etags.get(this.#values.get(snake(name)) ?? '') ?? '*'
   }
 
-  #bodyOf({ spec, document }: Operation, given: object | undefined) {
-    const content = spec.requestBody?.content
+  #bodyOf({ path, spec, document }: Operation, given: object | undefined) {
+    const [content] = Object.entries(spec.requestBody?.content ?? {})
     if (content === undefined) return undefined
+    const [type, media] = content
     const file = (name: string) => readFileSync(join(this.#root, name), 'utf8')
-    if (content['application/json'] === undefined) {
-      const [type] = Object.keys(content)
+    if (path.endsWith('/import')) {
       const name = `examples/demo/${spec.tags[0]}.csv`
-      return { type: type!, option: `--data-binary @${name}`, text: file(name) }
+      return { type, option: `--data-binary @${name}`, text: file(name) }
     }
-    const type = 'application/json'
-    if (content[type].schema?.$ref?.endsWith('/VehicleProfile'))
+    if (media.schema?.$ref?.endsWith('/VehicleProfile'))
       return { type, option: `-d @${PROFILE_FILE}`, text: file(PROFILE_FILE) }
-    const example = { ...(bodyExample(content[type], document) as object), ...given }
-    const text = layout(example, '  ', 6)
+    const example = bodyExample(media, document)
+    if (typeof example === 'string' || type === NDJSON) {
+      const text = typeof example === 'string' ? example : JSON.stringify(example)
+      return { type, option: `--data-binary ${quoted(text)}`, text }
+    }
+    const text = layout({ ...(example as object), ...given }, '  ', 6)
     return { type, option: `-d ${quoted(text)}`, text }
   }
 

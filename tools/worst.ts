@@ -297,12 +297,10 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
     const needsKey = 'security' in operation
     const contents = operation.requestBody?.content ?? { 'application/json': queryOf(document, operation) }
     for (const [mediaType, content] of Object.entries(contents)) {
-      // The same patch under another media type.
-      if (mediaType === 'application/merge-patch+json') continue
       const { schema, example } = content as { schema?: Schema; example?: unknown }
       const calculation = { operationId, method, url, mediaType }
       const found: Array<readonly [string, Tried]> = []
-      if (mediaType === 'application/json' && schema !== undefined) {
+      if (/[/+]json$/.test(mediaType) && schema !== undefined) {
         const examples =
           'examples' in content ? (content.examples as unknown[]) : examplesOf(document, schema)
         // Warm up: what the first request compiles is not its cost.

@@ -1,3 +1,6 @@
+/** Media type of merge patches (RFC 7396, 4). */
+export const MERGE_PATCH = 'application/merge-patch+json'
+
 const isObject = (value: unknown): value is Record<string, unknown> =>
   typeof value === 'object' && value !== null && !Array.isArray(value)
 

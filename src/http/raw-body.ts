@@ -4,7 +4,6 @@ export const JSON_TYPE = 'application/json'
 
 /** A body as it came. */
 export interface RawBody {
-  readonly mediaType: string
   readonly bytes: Uint8Array
 }
 

@@ -35,6 +35,15 @@ export class RequestProblem extends Error {
 /** The client disconnected while its request was waiting. */
 export const callerLeft = () => new RequestProblem('unavailable', 'The caller left before the answer.')
 
+/** The body of a request has another media type than its operation takes, or does not name one. */
+export function wrongMediaType(got: string | undefined, wanted: string): RequestProblem {
+  const detail =
+    got === undefined
+      ? `The body has no Content-Type; send ${wanted}.`
+      : `The media type ${got.slice(0, 100)} is not supported here; send ${wanted}.`
+  return new RequestProblem('unsupported-media-type', detail)
+}
+
 /** Nothing is at the address of a request. */
 export function nothingAt({ url }: { readonly url: string }): RequestProblem {
   const path = url.split('?')[0]!.slice(0, 200)

@@ -149,8 +149,9 @@ class NdjsonBody implements BatchSource {
   }
 }
 
-/** Makes the routes of a scope accept NDJSON in addition to JSON; such a body becomes a batch source. */
+/** Makes the routes of a scope accept NDJSON only; a body becomes a batch source. */
 export function takeNdjson(scope: FastifyInstance, limits: LineLimits): void {
+  scope.removeAllContentTypeParsers()
   scope.addContentTypeParser(NDJSON, (request, payload, done) => {
     if (Number(request.headers['content-length'] ?? 0) > limits.maxBytes) {
       return done(

@@ -5,7 +5,8 @@ import { StoreError, type StoreErrorCode } from '../db/store/errors.js'
 import { DomainError, ERRORS } from '../domain/errors.js'
 import { pointerFragment } from '../http/pointer.js'
 import { DOMAIN_STATUS, REQUEST_PROBLEMS, type RequestProblemCode } from '../http/problem-codes.js'
-import { type FieldFault, nothingAt, RequestProblem } from '../http/request-problem.js'
+import { JSON_TYPE } from '../http/raw-body.js'
+import { type FieldFault, nothingAt, RequestProblem, wrongMediaType } from '../http/request-problem.js'
 import { VERSION } from '../version.js'
 import type { CorsHeaders } from './cors.js'
 import { newRequestId, REQUEST_ID } from './request-ids.js'
@@ -71,13 +72,13 @@ function domainProblem(error: DomainError, requestId: string): ProblemBody {
   )
 }
 
-/** Media types of bodies that the operation accepts. */
-function mediaTypes({ routeOptions }: FastifyRequest): readonly string[] {
+/** The media type of the bodies that an operation accepts. */
+function mediaTypeOf({ routeOptions }: FastifyRequest): string {
   const { body, consumes } = (routeOptions.schema ?? {}) as {
     body?: { content?: object }
     consumes?: string[]
   }
-  return consumes ?? Object.keys(body?.content ?? { 'application/json': {} })
+  return consumes?.[0] ?? Object.keys(body?.content ?? {})[0] ?? JSON_TYPE
 }
 
 /** Code of the error emitted for a CONNECT request. */
@@ -94,13 +95,8 @@ function frameworkProblem(error: FastifyError, request: FastifyRequest): Problem
         requestId,
       )
     case 'FST_ERR_CTP_INVALID_MEDIA_TYPE': {
-      const got = request.headers['content-type']
-      const wanted = mediaTypes(request).join(' or ')
-      const detail =
-        got === undefined
-          ? `The body has no Content-Type; send ${wanted}.`
-          : `The media type ${got.slice(0, 100)} is not supported here; send ${wanted}.`
-      return requestProblem('unsupported-media-type', detail, requestId)
+      const { code, message } = wrongMediaType(request.headers['content-type'], mediaTypeOf(request))
+      return requestProblem(code, message, requestId)
     }
     case 'FST_ERR_CTP_EMPTY_JSON_BODY':
       return requestProblem('malformed-json', 'The body is empty; send a JSON object.', requestId)
@@ -168,7 +164,10 @@ export function registerProblems(app: FastifyInstance): void {
   app.setErrorHandler((error, request, reply) => {
     if (error instanceof RequestProblem) reply.headers(error.headers)
     if (error instanceof StoreError) reply.header('retry-after', '1')
-    return send(reply, problemOf(error, request))
+    const problem = problemOf(error, request)
+    if (problem.status === 415 && request.method === 'PATCH')
+      reply.header('accept-patch', mediaTypeOf(request))
+    return send(reply, problem)
   })
   app.setNotFoundHandler((request, reply) => send(reply, problemOf(nothingAt(request), request)))
   // By default, Node closes the connection of a CONNECT request without a response.

@@ -3,7 +3,7 @@ import type { RawBody, ReadJson } from '../http/raw-body.js'
 import { parseStrictJson } from './strict-json.js'
 import type { CheckOf } from './validation.js'
 
-/** Turns off body validation in a scope for routes with several media types: their handlers validate. */
+/** Turns off body validation in a scope for routes that name their media type (`body.content`): their handlers validate. */
 export function leaveBodies(scope: FastifyInstance): void {
   scope.addHook('onRoute', (route) => {
     const compile = route.validatorCompiler!
@@ -12,15 +12,13 @@ export function leaveBodies(scope: FastifyInstance): void {
   })
 }
 
-/** Passes bodies of these media types to the routes of a scope unparsed, since they may be too large to parse on the main thread. */
-export function takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void {
+/** Passes bodies of one media type to the routes of a scope unparsed, since they may be too large to parse on the main thread. */
+export function takeRaw(scope: FastifyInstance, mediaType: string): void {
   leaveBodies(scope)
-  for (const mediaType of mediaTypes) {
-    if (scope.hasContentTypeParser(mediaType)) scope.removeContentTypeParser(mediaType)
-    scope.addContentTypeParser(mediaType, { parseAs: 'buffer' }, (_request, bytes, done) =>
-      done(null, { mediaType, bytes: bytes as Buffer } satisfies RawBody),
-    )
-  }
+  scope.removeAllContentTypeParsers()
+  scope.addContentTypeParser(mediaType, { parseAs: 'buffer' }, (_request, bytes, done) =>
+    done(null, { bytes: bytes as Buffer } satisfies RawBody),
+  )
 }
 
 /** Makes the reader of unparsed JSON bodies: parses strictly and validates, as the framework does with other bodies. */

@@ -1,7 +1,9 @@
 import { isUtf8 } from 'node:buffer'
 import type { FastifyInstance } from 'fastify'
+import { MERGE_PATCH } from '../http/merge-patch.js'
 import { pointerFragment, pointerPart } from '../http/pointer.js'
-import { RequestProblem } from '../http/request-problem.js'
+import { JSON_TYPE } from '../http/raw-body.js'
+import { RequestProblem, wrongMediaType } from '../http/request-problem.js'
 
 const DEEPEST = 64
 
@@ -146,33 +148,23 @@ export function parseStrictJson(body: Buffer, name = 'body'): unknown {
 
 const CHARSET = /;\s*charset\s*=\s*"?([^\s;"]+)/gi
 
-const MERGE_PATCH = 'application/merge-patch+json'
-
 /** Media types as most clients send them, which need no closer look. */
-const PLAIN: ReadonlySet<string | undefined> = new Set([undefined, 'application/json'])
+const PLAIN: ReadonlySet<string | undefined> = new Set([undefined, JSON_TYPE])
 
-const isMergePatch = (type = '') => type.trimStart().toLowerCase().startsWith(MERGE_PATCH)
-
-/** Parses JSON bodies strictly; no other media type is accepted unless a route adds it. */
+/** Parses JSON bodies strictly: of PATCH merge patches, of other methods JSON. A route that takes another media type adds its parser. */
 export function registerStrictJson(app: FastifyInstance): void {
   app.removeAllContentTypeParsers()
-  app.addContentTypeParser(
-    ['application/json', MERGE_PATCH],
-    { parseAs: 'buffer' },
-    (request, body, done) => {
+  for (const mediaType of [JSON_TYPE, MERGE_PATCH]) {
+    app.addContentTypeParser(mediaType, { parseAs: 'buffer' }, (request, body, done) => {
       try {
-        if (request.method !== 'PATCH' && isMergePatch(request.headers['content-type'])) {
-          throw new RequestProblem(
-            'unsupported-media-type',
-            `The media type ${MERGE_PATCH} is for PATCH; send application/json.`,
-          )
-        }
+        const wanted = request.method === 'PATCH' ? MERGE_PATCH : JSON_TYPE
+        if (mediaType !== wanted) throw wrongMediaType(request.headers['content-type'], wanted)
         done(null, parseStrictJson(body as Buffer))
       } catch (error) {
         done(error as Error)
       }
-    },
-  )
+    })
+  }
   // The parsers ignore Content-Encoding and charset, and would misread such a body.
   app.addHook('onRequest', (request, _reply, done) => {
     const encoding = request.headers['content-encoding']

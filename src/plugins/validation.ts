@@ -195,11 +195,11 @@ export function registerValidation(app: FastifyInstance, checkOf: CheckOf): void
   app.addHook('onRoute', (route) => {
     route.validatorCompiler ??= compile
   })
-  // Without a body, the framework skips the validation of a route with several media types.
+  // Without a body, the framework skips the validation of a route that names its media type (`body.content`).
   app.addHook('onRoute', (route) => {
     const { content } = (route.schema?.body ?? {}) as { content?: Readonly<Record<string, unknown>> }
     if (content === undefined) return
-    const detail = `The request has no body; send ${Object.keys(content).join(' or ')}.`
+    const detail = `The request has no body; send ${Object.keys(content)[0]}.`
     route.preValidation = [
       (request, _reply, done) =>
         done(request.body === undefined ? new RequestProblem('unsupported-media-type', detail) : undefined),

@@ -1,6 +1,6 @@
+import type { TSchema } from '@sinclair/typebox'
 import type { FastifyReply, FastifyRequest } from 'fastify'
 import type { Batch } from '../http/batches.js'
-import { NDJSON } from '../http/ndjson.js'
 import type { VehicleCheckShape } from '../schemas/vehicle-checks.js'
 import type { Batches } from './options.js'
 
@@ -11,15 +11,17 @@ export type AnswerLine = { line: number } & Record<string, unknown>
  * Answers each item with the result of its check, written by the serializer of the route, or with the problem
  * with it.
  *
+ * @param schema - Schema of a line of the response, one object for all requests so that its serializer is compiled once
  * @param check - Checks an item, and adds its reference to the line
  */
 export function checkAnswers(
   request: FastifyRequest,
   reply: FastifyReply,
   { problemOf }: Batches,
+  schema: TSchema,
   check: (value: unknown, answer: AnswerLine) => Promise<VehicleCheckShape>,
 ): Batch['answer'] {
-  const textOf = reply.getSerializationFunction('200', NDJSON) as (answer: AnswerLine) => string
+  const textOf = reply.compileSerializationSchema(schema) as (answer: AnswerLine) => string
   return async ({ line, read }) => {
     const answer: AnswerLine = { line }
     try {

@@ -15,17 +15,19 @@ import type { ComparisonAnswer } from '../schemas/tires.js'
 import type { PaperChoice, WorksheetShape } from '../schemas/worksheets.js'
 import { dialErrorAnswer } from './dial-error.js'
 import { enclosureAnswer } from './enclosure-answer.js'
-import { type LogRequest, logAnalysisAnswer } from './log-analysis.js'
+import { type LogTable, logAnalysisAnswer, logTableAnswer } from './log-analysis.js'
 import { simulationAnswer } from './simulation.js'
 import { comparisonAnswer } from './tire-comparison.js'
-import { type TrackGiven, trackAnswer } from './track-answer.js'
+import { type GpxTrack, gpxTrackAnswer, trackAnswer } from './track-answer.js'
 import { trainsAnswer } from './trains-answer.js'
 
 /** Input and output of each long computation. */
 export interface Jobs {
   simulation: { takes: SimulationRequest; answers: SimulationAnswerShape }
-  logAnalysis: { takes: LogRequest; answers: LogAnalysisAnswerShape }
-  track: { takes: TrackGiven; answers: TrackAnswerShape }
+  logAnalysis: { takes: RawBody; answers: LogAnalysisAnswerShape }
+  logTable: { takes: LogTable; answers: LogAnalysisAnswerShape }
+  track: { takes: RawBody; answers: TrackAnswerShape }
+  gpxTrack: { takes: GpxTrack; answers: TrackAnswerShape }
   vehicleLines: { takes: RawBody; answers: Uint8Array }
   gearTrains: { takes: TrainsRequestShape; answers: Static<typeof TrainsAnswer> }
   enclosure: { takes: EnclosureRequest; answers: Static<typeof EnclosureAnswer> }
@@ -44,7 +46,9 @@ export const JOBS: {
 } = {
   simulation: simulationAnswer,
   logAnalysis: logAnalysisAnswer,
+  logTable: logTableAnswer,
   track: trackAnswer,
+  gpxTrack: gpxTrackAnswer,
   vehicleLines: vehicleLinesOf,
   gearTrains: trainsAnswer,
   enclosure: enclosureAnswer,

@@ -7,41 +7,24 @@ import { analyzeLog, type LogAnalysisRequest as LogToAnalyze } from '../domain/s
 import { logUnitS } from '../domain/signals/pulse-log.js'
 import { csvColumn } from '../http/log-csv.js'
 import { assertHeadingMatches } from '../http/log-heading.js'
-import { JSON_TYPE, type RawBody, type ReadJson } from '../http/raw-body.js'
-import { RequestProblem } from '../http/request-problem.js'
+import type { RawBody, ReadJson } from '../http/raw-body.js'
 import {
   LogAnalysisAnswer,
   type LogAnalysisAnswerShape,
-  type LogAnalysisQueryShape,
   LogAnalysisRequest,
+  type LogTableQueryShape,
   MAX_LOGGED,
 } from '../schemas/log-analysis.js'
 import { ref } from '../schemas/named-shapes.js'
 
-/** A log as it came, with the settings of a table. */
-export interface LogRequest extends RawBody {
-  readonly query: LogAnalysisQueryShape
+/** A log in a table as it came, and its settings. */
+export interface LogTable extends RawBody {
+  readonly query: LogTableQueryShape
 }
 
 const LOG = ref(LogAnalysisRequest)
 const decode = decoder(LogAnalysisRequest)
 const analyzed = writing({ answer: LogAnalysisAnswer, compute: analyzeLog })
-
-/** JSON says in the body what CSV says in the address: refuses both at once. */
-function refuseQuery(query: LogAnalysisQueryShape): void {
-  const names = Object.keys(query)
-  if (names.length === 0) return
-  throw new RequestProblem(
-    'invalid-request',
-    `query #/${names[0]} is for text/csv; a JSON log has it in its body`,
-    names.map((name) => ({
-      in: 'query' as const,
-      pointer: `#/${name}`,
-      code: 'unknown-field',
-      detail: 'is for text/csv; a JSON log has it in its body',
-    })),
-  )
-}
 
 /** What both forms of a log may say. */
 function withSettings(
@@ -56,10 +39,8 @@ function withSettings(
 }
 
 /** A log in JSON. */
-function logOfJson({ bytes, query }: LogRequest, readJson: ReadJson): LogToAnalyze {
-  const body = readJson(LOG, bytes)
-  refuseQuery(query)
-  const log = decode(body)
+function logOfJson({ bytes }: RawBody, readJson: ReadJson): LogToAnalyze {
+  const log = decode(readJson(LOG, bytes))
   const { pulsesPerTurn, pulsesPerM, seriesPoints } = log
   const given = {
     values: Float64Array.from('periods' in log ? log.periods : log.times),
@@ -72,7 +53,7 @@ function logOfJson({ bytes, query }: LogRequest, readJson: ReadJson): LogToAnaly
 
 const DELIMITERS = { comma: ',', semicolon: ';', tab: '\t' } as const
 
-function valuesOfTable(bytes: Uint8Array, query: LogAnalysisQueryShape): Float64Array {
+function valuesOfTable(bytes: Uint8Array, query: LogTableQueryShape): Float64Array {
   const table = { column: query.column ?? '1', delimiter: DELIMITERS[query.delimiter ?? 'comma'] }
   const { heading, values } = csvColumn(bytes, table, MAX_LOGGED)
   if (heading !== undefined) {
@@ -83,25 +64,21 @@ function valuesOfTable(bytes: Uint8Array, query: LogAnalysisQueryShape): Float64
 }
 
 /** A log as a table. */
-function logOfTable({ bytes, query }: LogRequest): LogToAnalyze {
+function logOfTable({ bytes, query }: LogTable): LogToAnalyze {
   const { pulsesPerTurn, tickUs, pulsesPerKm } = query
-  if (pulsesPerTurn === undefined) {
-    const fault = {
-      in: 'query',
-      pointer: '#/pulsesPerTurn',
-      code: 'missing',
-      detail: 'is required with text/csv',
-    } as const
-    throw new RequestProblem('invalid-request', 'query #/pulsesPerTurn is required with text/csv', [fault])
-  }
   const tickS = tickUs === undefined ? undefined : tickUs * 1e-6
   const unitS = withPointer('', () => logUnitS(query.unit, tickS, 'tickUs'), 'query')
   const log = { values: valuesOfTable(bytes, query), content: query.content ?? 'times', unitS, pulsesPerTurn }
   return withSettings(log, pulsesPerKm === undefined ? undefined : pulsesPerKm / KM_M, query.seriesPoints)
 }
 
-/** A table has rows, so a JSON Pointer does not apply. */
-function answerOfTable(log: LogToAnalyze): LogAnalysisAnswerShape {
+/** From a log in JSON to the answer on it; threads compute long ones by it. */
+export const logAnalysisAnswer = (log: RawBody, readJson: ReadJson): LogAnalysisAnswerShape =>
+  analyzed(logOfJson(log, readJson))
+
+/** The same of a log in a table, which has rows: a JSON Pointer does not apply. */
+export function logTableAnswer(table: LogTable): LogAnalysisAnswerShape {
+  const log = logOfTable(table)
   try {
     return analyzed(log)
   } catch (error) {
@@ -109,11 +86,4 @@ function answerOfTable(log: LogToAnalyze): LogAnalysisAnswerShape {
     const { pointer: _, ...context } = error.context
     throw new DomainError(error.code, error.message, context, { cause: error })
   }
-}
-
-/** From a log to the answer on it; threads compute long ones by it. */
-export function logAnalysisAnswer(request: LogRequest, readJson: ReadJson): LogAnalysisAnswerShape {
-  return request.mediaType === JSON_TYPE
-    ? analyzed(logOfJson(request, readJson))
-    : answerOfTable(logOfTable(request))
 }

@@ -11,17 +11,24 @@ import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { inThread } from './in-thread.js'
 import type { App, RouteOptions } from './options.js'
-import { trackAnswer } from './track-answer.js'
+import { gpxTrackAnswer, trackAnswer } from './track-answer.js'
 
 const tags = ['odometers']
 
-const GPX_MEDIA_TYPE = 'application/gpx+xml'
+const GPX = 'application/gpx+xml'
+
+const ROAD_LENGTH =
+  'Returns the length of the road with its uncertainty, corrected for noise and bends, without the gaps of the recording; with a count also the pulses or turns per distance, or the error of the odometer.'
 
 export async function odometerTrackRoutes(app: App, options: RouteOptions): Promise<void> {
-  // In its own scope, since only this operation accepts GPX.
+  // Each in its own scope, which accepts its media type only.
   await app.register(async (scope: App) => {
-    options.takeRaw(scope, [JSON_TYPE, GPX_MEDIA_TYPE])
+    options.takeRaw(scope, JSON_TYPE)
     trackRoute(scope, options)
+  })
+  await app.register(async (scope: App) => {
+    options.takeRaw(scope, GPX)
+    gpxTrackRoute(scope, options)
   })
 }
 
@@ -34,16 +41,34 @@ function trackRoute(app: App, options: RouteOptions): void {
         operationId: 'measureTrack',
         ...LONG,
         summary: 'Length of a road driven, and pulses or turns per distance',
-        description:
-          'From recorded positions, as JSON or as a GPX 1.1 document (up to 16 MiB; what was counted is then in the query). Returns the length of the road with its uncertainty, corrected for noise and bends, without the gaps of the recording; with a count also the pulses or turns per distance, or the error of the odometer.',
+        description: `From recorded positions. ${ROAD_LENGTH}`,
+        tags,
+        body: { content: { [JSON_TYPE]: { schema: ref(TrackRequest) } } },
+        response: { 200: ref(TrackAnswer), ...problems(503) },
+      },
+    },
+    (request, reply) => {
+      const track = request.body as RawBody
+      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackAnswer(track, options.readJson)
+    },
+  )
+}
+
+function gpxTrackRoute(app: App, options: RouteOptions): void {
+  app.post(
+    '/v1/odometers/track/gpx',
+    {
+      bodyLimit: TRACK_BODY_LIMIT,
+      schema: {
+        operationId: 'measureGpxTrack',
+        ...LONG,
+        summary: 'Length of a road driven, from a GPX document',
+        description: `From a GPX 1.1 document, up to 16 MiB; what was counted is in the query. ${ROAD_LENGTH}`,
         tags,
         querystring: TrackQuery,
         body: {
           content: {
-            'application/json': { schema: ref(TrackRequest) },
-            [GPX_MEDIA_TYPE]: {
-              schema: { description: 'A GPX 1.1 document in UTF-8.', examples: [GPX_EXAMPLE] },
-            },
+            [GPX]: { schema: { description: 'A GPX 1.1 document in UTF-8.', examples: [GPX_EXAMPLE] } },
           },
         },
         response: { 200: ref(TrackAnswer), ...problems(503) },
@@ -51,7 +76,7 @@ function trackRoute(app: App, options: RouteOptions): void {
     },
     (request, reply) => {
       const track = { ...(request.body as RawBody), query: request.query }
-      return isHeavy(track) ? inThread(reply, options, 'track', track) : trackAnswer(track, options.readJson)
+      return isHeavy(track) ? inThread(reply, options, 'gpxTrack', track) : gpxTrackAnswer(track)
     },
   )
 }

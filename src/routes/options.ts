@@ -39,8 +39,8 @@ export interface RouteOptions {
    * @throws {RequestProblem} if too many are waiting, of all callers or of this one
    */
   runJob<J extends keyof Jobs>(request: FastifyRequest, job: J, input: Jobs[J]['takes']): Promise<Buffer>
-  /** Passes bodies of these media types to the routes of a scope unparsed; `readJson` parses those of JSON. */
-  takeRaw(scope: FastifyInstance, mediaTypes: readonly string[]): void
+  /** Passes bodies of one media type to the routes of a scope unparsed; `readJson` parses those of JSON. */
+  takeRaw(scope: FastifyInstance, mediaType: string): void
   readonly readJson: ReadJson
   /** Waits until no earlier request of the same caller that awaits this is unanswered. */
   oneOfCaller(request: FastifyRequest, reply: FastifyReply): Promise<void>
@@ -52,7 +52,7 @@ export interface RouteOptions {
 export interface Batches {
   /** Answers a batch as a stream. @throws {RequestProblem} if too many are running */
   answerBatch(request: FastifyRequest, reply: FastifyReply, batch: Batch): void
-  /** Makes the routes of a scope accept NDJSON. */
+  /** Makes the routes of a scope accept NDJSON only. */
   takeLines(scope: FastifyInstance): void
   /** The problem details of an error. */
   problemOf(error: unknown, request: FastifyRequest): object

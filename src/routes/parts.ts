@@ -2,6 +2,7 @@ import type { FastifyReply, FastifyRequest } from 'fastify'
 import type { PartRevision, PartStore } from '../db/store.js'
 import { boltCircleKey } from '../domain/parts/mating.js'
 import { requireIfMatch } from '../http/etags.js'
+import { MERGE_PATCH } from '../http/merge-patch.js'
 import { PART_TABLE, partRows, readPartTable } from '../http/part-table.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { pageText } from '../http/saved-vehicles.js'
@@ -224,7 +225,7 @@ function recordRoutes(app: App, { store: { parts } }: RouteOptions): void {
         summary: 'Change some fields of a part',
         description: 'Applies a merge patch (RFC 7396); the result must be a complete part.',
         tags,
-        consumes: ['application/merge-patch+json', 'application/json'],
+        consumes: [MERGE_PATCH],
         ...change(SavedPart, ref(PartPatch), 'The part.'),
       },
     },

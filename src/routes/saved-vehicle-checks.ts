@@ -15,6 +15,9 @@ import type { App, Batches, RouteOptions } from './options.js'
 import { authorOf } from './stored-responses.js'
 import { vehicleCheck } from './vehicle-check.js'
 
+/** One schema object, so that its serializer is compiled once. */
+const LINE = ref(SavedCheckLine)
+
 /** Vehicles read from the store at a time. */
 const PAGE = 100
 
@@ -92,7 +95,7 @@ As ${NDJSON} (the default) all of them in one stream. The last line is the summa
             headers: VARY,
             content: {
               'application/json': { schema: ref(SavedChecksAnswer) },
-              [NDJSON]: { schema: ref(SavedCheckLine) },
+              [NDJSON]: { schema: LINE },
             },
           },
         },
@@ -111,7 +114,7 @@ As ${NDJSON} (the default) all of them in one stream. The last line is the summa
       // Before the response starts, so that a failure of the store can still set its status.
       const first = await readPage(after, Math.min(PAGE, maxVehicles))
       const source = new StoredVehicles(first, readPage, maxVehicles, (id) => options.cursors.write(list, id))
-      const answer = checkAnswers(request, reply, batches, (value, line) => {
+      const answer = checkAnswers(request, reply, batches, LINE, (value, line) => {
         const vehicle = value as Vehicle
         const profile = profileOf(vehicle)
         line.id = vehicle.id

@@ -2,19 +2,24 @@ import { Type } from '@sinclair/typebox'
 import { designFilter } from '../domain/signals/filter-design.js'
 import { isHeavy, JSON_TYPE, type RawBody } from '../http/raw-body.js'
 import { FilterDesignAnswer, FilterDesignRequest } from '../schemas/filter-design.js'
-import { LogAnalysisAnswer, LogAnalysisQuery, LogAnalysisRequest } from '../schemas/log-analysis.js'
+import { LogAnalysisAnswer, LogAnalysisRequest, LogTableQuery } from '../schemas/log-analysis.js'
 import { ref } from '../schemas/named-shapes.js'
 import { problems } from '../schemas/problems.js'
 import { LONG } from '../schemas/rate-weights.js'
 import { SimulationAnswer, SimulationRequest } from '../schemas/simulation.js'
 import { calculation, calculationSchema } from './calculation.js'
 import { inThread } from './in-thread.js'
-import { logAnalysisAnswer } from './log-analysis.js'
+import { logAnalysisAnswer, logTableAnswer } from './log-analysis.js'
 import type { App, RouteOptions } from './options.js'
 import { isLongSimulation, simulationAnswer, simulationOf } from './simulation.js'
 
 const tag = 'signals'
 const tags = [tag]
+
+const CSV = 'text/csv'
+
+const LOG_FINDINGS =
+  'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wraps, names the likely causes, and recommends a filter.'
 
 /** Maximum size of a log [bytes]: more than a million periods. */
 const LOG_LIMIT = 16 * 1024 * 1024
@@ -62,41 +67,69 @@ export async function signalRoutes(app: App, options: RouteOptions): Promise<voi
     },
   )
 
-  // In its own scope, since only this operation accepts text/csv.
+  // Each in its own scope, which accepts its media type only.
   await app.register(async (scope: App) => {
-    options.takeRaw(scope, [JSON_TYPE, 'text/csv'])
-    scope.post(
-      '/v1/signals/log-analysis',
-      {
-        bodyLimit: LOG_LIMIT,
-        schema: {
-          operationId: 'analyzeLog',
-          ...LONG,
-          summary: 'Analyze a recorded pulse log',
-          description:
-            'Finds missed and extra pulses, the errors of each gap of the ring, once-per-turn run-out, jitter, timer step and counter wraps, names the likely causes, and recommends a filter. JSON with periods or times, or text/csv with the settings in the query; up to a million pulses, 16 MiB.',
-          tags,
-          querystring: LogAnalysisQuery,
-          body: {
-            content: {
-              'application/json': { schema: ref(LogAnalysisRequest) },
-              'text/csv': {
-                schema: Type.Unsafe<Uint8Array>({
-                  description: 'A table, RFC 4180, UTF-8.',
-                  examples: [LOG_EXAMPLE],
-                }),
-              },
+    options.takeRaw(scope, JSON_TYPE)
+    logAnalysisRoute(scope, options)
+  })
+  await app.register(async (scope: App) => {
+    options.takeRaw(scope, CSV)
+    logTableRoute(scope, options)
+  })
+}
+
+function logAnalysisRoute(app: App, options: RouteOptions): void {
+  app.post(
+    '/v1/signals/log-analysis',
+    {
+      bodyLimit: LOG_LIMIT,
+      schema: {
+        operationId: 'analyzeLog',
+        ...LONG,
+        summary: 'Analyze a recorded pulse log',
+        description: `${LOG_FINDINGS} Periods or times, up to a million pulses, 16 MiB.`,
+        tags,
+        body: { content: { [JSON_TYPE]: { schema: ref(LogAnalysisRequest) } } },
+        response: { 200: ref(LogAnalysisAnswer), ...problems(503) },
+      },
+    },
+    (request, reply) => {
+      const log = request.body as RawBody
+      return isHeavy(log)
+        ? inThread(reply, options, 'logAnalysis', log)
+        : logAnalysisAnswer(log, options.readJson)
+    },
+  )
+}
+
+function logTableRoute(app: App, options: RouteOptions): void {
+  app.post(
+    '/v1/signals/log-analysis/csv',
+    {
+      bodyLimit: LOG_LIMIT,
+      schema: {
+        operationId: 'analyzeLogTable',
+        ...LONG,
+        summary: 'Analyze a pulse log recorded as a table',
+        description: `${LOG_FINDINGS} A column of periods or times, with its settings in the query; up to a million pulses, 16 MiB.`,
+        tags,
+        querystring: LogTableQuery,
+        body: {
+          content: {
+            [CSV]: {
+              schema: Type.Unsafe<Uint8Array>({
+                description: 'A table, RFC 4180, UTF-8.',
+                examples: [LOG_EXAMPLE],
+              }),
             },
           },
-          response: { 200: ref(LogAnalysisAnswer), ...problems(503) },
         },
+        response: { 200: ref(LogAnalysisAnswer), ...problems(503) },
       },
-      (request, reply) => {
-        const log = { ...(request.body as RawBody), query: request.query }
-        return isHeavy(log)
-          ? inThread(reply, options, 'logAnalysis', log)
-          : logAnalysisAnswer(log, options.readJson)
-      },
-    )
-  })
+    },
+    (request, reply) => {
+      const table = { ...(request.body as unknown as RawBody), query: request.query }
+      return isHeavy(table) ? inThread(reply, options, 'logTable', table) : logTableAnswer(table)
+    },
+  )
 }

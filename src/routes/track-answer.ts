@@ -2,7 +2,7 @@ import { writing } from '../codec/answer.js'
 import { decoder } from '../codec/decoder.js'
 import { type Counted, measuredTrack, type TrackToMeasure } from '../domain/odometers/measured-track.js'
 import { type GpxPoint, momentS, readGpx } from '../http/gpx.js'
-import { JSON_TYPE, type RawBody, type ReadJson } from '../http/raw-body.js'
+import type { RawBody, ReadJson } from '../http/raw-body.js'
 import { type FieldFault, RequestProblem } from '../http/request-problem.js'
 import { ref } from '../schemas/named-shapes.js'
 import {
@@ -15,8 +15,8 @@ import {
   TrackRequest,
 } from '../schemas/odometer-track.js'
 
-/** A track as it came, with what stands in the address. */
-export interface TrackGiven extends RawBody {
+/** A GPX document as it came, with what stands in the address. */
+export interface GpxTrack extends RawBody {
   readonly query: TrackQueryShape
 }
 
@@ -71,11 +71,8 @@ const trackOf = (
   ...(accuracyM === undefined ? {} : { accuracyM }),
 })
 
-/** A track in JSON. A count in the query string as well would leave open which is meant. */
-function trackOfJson(request: TrackBody, query: TrackQueryShape): TrackToMeasure {
-  const stray = Object.keys(query)[0]
-  if (stray !== undefined)
-    throw notTogether(stray, 'belongs to a GPX body; in JSON give counted and accuracy in the body')
+/** A track in JSON. */
+function trackOfJson(request: TrackBody): TrackToMeasure {
   const { points, counted, accuracyM } = decode(request)
   return trackOf(segmentsOf(points), counted, accuracyM?.value)
 }
@@ -93,10 +90,10 @@ function trackOfGpx(segments: GpxPoint[][], query: TrackQueryShape): TrackToMeas
   return trackOf(segments, counted && decodeCount(counted), query.accuracyM)
 }
 
-/** From a track to the answer of `POST /v1/odometers/track`; threads compute long ones by it. */
-export const trackAnswer = ({ mediaType, bytes, query }: TrackGiven, readJson: ReadJson): TrackAnswerShape =>
-  answer(
-    mediaType === JSON_TYPE
-      ? trackOfJson(readJson(POINTS, bytes), query)
-      : trackOfGpx(readGpx(bytes, MAX_TRACK_POINTS), query),
-  )
+/** From a track in JSON to the answer on it; threads compute long ones by it. */
+export const trackAnswer = ({ bytes }: RawBody, readJson: ReadJson): TrackAnswerShape =>
+  answer(trackOfJson(readJson(POINTS, bytes)))
+
+/** The same of a GPX document. */
+export const gpxTrackAnswer = ({ bytes, query }: GpxTrack): TrackAnswerShape =>
+  answer(trackOfGpx(readGpx(bytes, MAX_TRACK_POINTS), query))

@@ -2,6 +2,7 @@ import type { Static } from '@sinclair/typebox'
 
 import type { Calibration, CalibrationInput, StoredResponse, VehicleStore } from '../db/store.js'
 import { etagOf, requireIfMatch, staleVersion } from '../http/etags.js'
+import { MERGE_PATCH } from '../http/merge-patch.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { instant, pageText, profileOf } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/named-shapes.js'
@@ -168,7 +169,7 @@ function recordRoutes(app: App, { store: { calibrations } }: RouteOptions): void
           'Sets accepted: whether the calibration may be applied to the profile. If-Match takes the ETag of the calibration, not of the vehicle. Readings cannot be changed: record a new calibration.',
         tags,
         security,
-        consumes: ['application/merge-patch+json', 'application/json'],
+        consumes: [MERGE_PATCH],
         params: CalibrationParams,
         headers: ChangeHeaders,
         body: ref(CalibrationJudgement),

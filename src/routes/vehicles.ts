@@ -1,4 +1,5 @@
 import { etagOf, ifMatch, ifNoneMatch, requireIfMatch, staleVersion } from '../http/etags.js'
+import { MERGE_PATCH } from '../http/merge-patch.js'
 import { RequestProblem } from '../http/request-problem.js'
 import { pageText, profileOf, vehicleText } from '../http/saved-vehicles.js'
 import { ref } from '../schemas/named-shapes.js'
@@ -160,7 +161,7 @@ function partRoutes(app: App, { store: { vehicles } }: RouteOptions): void {
           'Applies a merge patch (RFC 7396) to the profile: send the fields that change, and null to remove one. A list is replaced as a whole. The result must be a complete profile.',
         tags,
         security,
-        consumes: ['application/merge-patch+json', 'application/json'],
+        consumes: [MERGE_PATCH],
         params: VehicleParams,
         headers: ChangeHeaders,
         body: ref(VehiclePatch),

@@ -89,51 +89,46 @@ export const LogAnalysisRequest = named(
   ),
 )
 
-export const LogAnalysisQuery = Type.Object(
+/** Settings of a log in a table, which has no place for them. */
+export const LogTableQuery = Type.Object(
   {
     column: Type.Optional(
       lineText(
         100,
-        'text/csv: column of the values, by its name in the first row or by its number from 1. Left out: 1.',
+        'Column of the values, by its name in the first row or by its number from 1. Left out: 1.',
       ),
     ),
     content: Type.Optional(
       choice(['periods', 'times'], {
         description:
-          'text/csv: what the column contains, times or periods. Left out: times; required where the heading names periods.',
+          'What the column contains, times or periods. Left out: times; required where the heading names periods.',
       }),
     ),
     delimiter: Type.Optional(
       choice(['comma', 'semicolon', 'tab'], {
-        description: 'text/csv: column separator. Left out: comma.',
+        description: 'Column separator. Left out: comma.',
       }),
     ),
     unit: Type.Optional(
       choice(['s', 'ms', 'us'], {
         description:
-          'text/csv: unit of the values. Left out: s; required where the heading of the column names another unit.',
+          'Unit of the values. Left out: s; required where the heading of the column names another unit.',
       }),
     ),
     tickUs: Type.Optional(
       Type.Number({
         minimum: 0.01,
         maximum: 1e6,
-        description: 'text/csv: time of one count, when the values are timer counts [microsecond].',
+        description: 'Time of one count, when the values are timer counts [microsecond].',
         'x-unit': 'us',
       }),
     ),
-    pulsesPerTurn: Type.Optional(
-      count({
-        minimum: 1,
-        maximum: 1000,
-        description: 'text/csv: pulses that the ring gives in one turn; required.',
-      }),
-    ),
+    pulsesPerTurn: { ...pulsesPerTurn(), examples: [4] },
     pulsesPerKm: Type.Optional(
       Type.Number({
         minimum: 1,
         maximum: 1e7,
-        description: 'text/csv: pulses per kilometer, for the speed series.',
+        description: 'Pulses per kilometer, for the speed series.',
         'x-unit': '/km',
       }),
     ),
@@ -141,7 +136,7 @@ export const LogAnalysisQuery = Type.Object(
       count({
         minimum: 2,
         maximum: 2000,
-        description: 'text/csv: maximum number of points of the series. Left out: 500.',
+        description: 'Maximum number of points of the series. Left out: 500.',
       }),
     ),
   },
@@ -305,5 +300,5 @@ export const LogAnalysisAnswer = calculationAnswer(
   },
 )
 
-export type LogAnalysisQueryShape = Static<typeof LogAnalysisQuery>
+export type LogTableQueryShape = Static<typeof LogTableQuery>
 export type LogAnalysisAnswerShape = Static<typeof LogAnalysisAnswer>

@@ -96,6 +96,12 @@ export const ERROR_RESPONSES = {
   415: {
     name: 'UnsupportedMediaType',
     description: 'Media type, charset or encoding of the body not supported.',
+    headers: {
+      'accept-patch': Type.String({
+        pattern: '^[a-z]+/[a-z+-]+$',
+        description: 'Media type that a PATCH takes (RFC 5789, 3.1); sent to a PATCH only.',
+      }),
+    },
   },
   422: {
     name: 'UnprocessableContent',

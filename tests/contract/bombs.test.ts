@@ -113,7 +113,7 @@ describe('a log', () => {
   ]
   for (const [what, text] of logs) {
     test(what, async () => {
-      const answer = await answerTo('analyzeLog', 'text/csv', text, SETTINGS)
+      const answer = await answerTo('analyzeLogTable', 'text/csv', text, SETTINGS)
       const codes = ['csv-not-understood', 'csv-column-missing', 'csv-cell-not-a-number', 'too-few-readings']
       expect(codes, answer.text.slice(0, 300)).toContain(answer.body.code)
       expectProblem(likeOf(answer), 422, answer.body.code)
@@ -192,7 +192,7 @@ describe('a track', () => {
   ]
   for (const [what, text, said] of tracks) {
     test(what, async () => {
-      const answer = await answerTo('measureTrack', 'application/gpx+xml', text)
+      const answer = await answerTo('measureGpxTrack', 'application/gpx+xml', text)
       expect([400, 422], answer.text.slice(0, 300)).toContain(answer.status)
       const { detail } = expectProblem(likeOf(answer), answer.status, answer.body.code)
       expect(detail).toMatch(said)
@@ -201,7 +201,7 @@ describe('a track', () => {
   }
 
   test('of more bytes than are taken is a 413', async () => {
-    const answer = await answerTo('measureTrack', 'application/gpx+xml', gpx(' '.repeat(17 * MEBIBYTE)))
+    const answer = await answerTo('measureGpxTrack', 'application/gpx+xml', gpx(' '.repeat(17 * MEBIBYTE)))
     expectProblem(likeOf(answer), 413, 'body-too-large')
   })
 })

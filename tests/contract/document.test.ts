@@ -93,6 +93,15 @@ describe('openapi/openapi.json', () => {
     }
   })
 
+  // Until 2026-11 six operations took two. A client made from the document sends the first one, whatever its body is, or none:
+  // POST /v1/signals/log-analysis with a table as application/json was answered 400 malformed-json.
+  test('gives no operation two media types of a request', () => {
+    const several = operations(document)
+      .map(({ spec }) => [spec.operationId, ...Object.keys(spec.requestBody?.content ?? {})])
+      .filter(([, ...mediaTypes]) => mediaTypes.length > 1)
+    expect(several).toEqual([])
+  })
+
   test('describes an error of the one shape for every operation', () => {
     for (const { spec, path } of operations(document)) {
       const errors = Object.entries(spec.responses).filter(([status]) => Number(status) >= 400)
@@ -134,8 +143,7 @@ describe('openapi/openapi.json', () => {
         [403, security !== undefined && method !== 'GET'],
         // What a caller names by a reference of its own is made when it is not there.
         [404, takes('path') && operationId !== 'putVehicleByReference'],
-        // A batch is answered in the form in which it came.
-        [406, forms > 1 && operationId !== 'checkVehicles'],
+        [406, forms > 1],
         [409, takes('header', 'idempotency-key')],
         ...[412, 428].map((status): [number, boolean] => [status, takes('header', 'if-match')]),
         ...[413, 415].map((status): [number, boolean] => [status, requestBody !== undefined]),
@@ -143,9 +151,13 @@ describe('openapi/openapi.json', () => {
         [
           422,
           requestBody !== undefined &&
-            !['computePulseScaling', 'computeTotalDistance', 'judgeCalibration', 'checkVehicles'].includes(
-              operationId,
-            ),
+            ![
+              'computePulseScaling',
+              'computeTotalDistance',
+              'judgeCalibration',
+              'checkVehicles',
+              'checkVehicleLines',
+            ].includes(operationId),
         ],
         [503, security !== undefined && operationId !== 'getMetrics'],
       ]

@@ -58,7 +58,8 @@ function withNumber(value: unknown, [key, ...rest]: readonly (string | number)[]
 }
 
 const calculations = operations(document).filter(
-  ({ method, spec }) => method === 'POST' && !('security' in spec),
+  (operation) =>
+    operation.method === 'POST' && !('security' in operation.spec) && jsonBody(operation) !== undefined,
 )
 
 for (const operation of calculations) {

@@ -34,6 +34,7 @@ beforeAll(async () => {
       COMPUTATIONS_PER_CALLER: '20',
       BATCHES: '1',
       BATCHES_PER_CALLER: '1',
+      BATCH_BYTES: String(2 * 1024 * 1024),
       RATE_PER_ADDRESS: '1000000',
       RATE_PER_KEY: '1000000',
     },
@@ -114,6 +115,11 @@ const IMPOSSIBLE: Readonly<Record<string, (request: Request) => Request>> = {
   evaluateDrivePath: (request) => withBody(request, { tire: UNKNOWN_TIRE }),
   solveDrivePath: (request) => withBody(request, { tire: UNKNOWN_TIRE }),
   computeGaugeError: (request) => withBody(request, { fitted: UNKNOWN_TIRE }),
+  // A car that does not move.
+  measureGpxTrack: (request) => ({
+    ...request,
+    body: String(request.body).replaceAll(/lat="[^"]*"/g, 'lat="52.00"'),
+  }),
   createFit: (request) => withBody(request, { part: NO_ID }),
   createTireSize: (request) => withBody(request, { size: 'no size' }),
   replaceVehicle: (request) => withBody(request, TWICE),
@@ -142,6 +148,7 @@ const LONG = {
   'application/json': 3,
   'text/csv': 5,
   'application/gpx+xml': 17,
+  'application/x-ndjson': 3,
   'application/merge-patch+json': 1,
 }
 
@@ -177,6 +184,9 @@ const longTrack = (request: Request): Request => ({
   ...request,
   body: { points: Array.from({ length: 3000 }, (_, index) => ({ lat: 48 + index * 1e-4, lon: 11 })) },
 })
+
+/** A text that is read in a thread, for its length. */
+const longText = (request: Request): Request => ({ ...request, body: request.body + '\n'.repeat(60_000) })
 
 /** A comparison of more rows than the request thread computes. */
 const manyTires = {
@@ -231,7 +241,7 @@ const RECIPES: Readonly<Record<string, (operation: Operation, valid: Request) =>
   },
   413: (operation, valid) => {
     const mediaType = valid.headers['content-type'] as keyof typeof LONG
-    const mebibytes = /measureTrack|analyzeLog/.test(operation.spec.operationId) ? 17 : LONG[mediaType]
+    const mebibytes = /Track$|^analyzeLog/.test(operation.spec.operationId) ? 17 : LONG[mediaType]
     return send(world.owner, operation, { ...valid, body: 'x'.repeat(mebibytes * 1024 * 1024 + 1) })
   },
   415: (operation, valid) => send(world.owner, operation, withHeader(valid, 'content-type', 'text/html')),
@@ -274,7 +284,7 @@ const RECIPES: Readonly<Record<string, (operation: Operation, valid: Request) =>
     }
   },
   503: async (operation, valid) => {
-    if (operation.spec.operationId === 'checkVehicles') {
+    if (/^checkVehicles$|^checkVehicleLines$/.test(operation.spec.operationId)) {
       // One batch at once is admitted here.
       const clients = [world.owner, world.other, world.admin]
       const answers = await Promise.all(clients.map((client) => send(client, operation, valid)))
@@ -294,6 +304,8 @@ const RECIPES: Readonly<Record<string, (operation: Operation, valid: Request) =>
       return whenBusy(() => send(world.owner, operation, longLog(valid)))
     if (operation.spec.operationId === 'measureTrack')
       return whenBusy(() => send(world.owner, operation, longTrack(valid)))
+    if (/^measureGpxTrack$|^analyzeLogTable$/.test(operation.spec.operationId))
+      return whenBusy(() => send(world.owner, operation, longText(valid)))
     return failing(() => send(world.owner, operation, valid))
   },
 }

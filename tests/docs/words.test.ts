@@ -45,8 +45,8 @@ const BANNED: ReadonlyArray<readonly [words: RegExp, instead: string, except?: R
 
 const FOLDERS = ['src', 'docs', 'pages', 'examples', 'tools', 'tests', 'bench', 'openapi']
 const TEXT = /\.(ts|tsx|mjs|js|json|md|html|css|csv|sql)$/
-/** The old names in the changelog are meant. */
-const RENAMED = /^### Renamed$[\s\S]*?(?=^##)/m
+/** The old names in the changelog are meant, in the table of each version. */
+const RENAMED = /^### Renamed$[\s\S]*?(?=^##)/gm
 
 const filesIn = (folder: string) =>
   readdirSync(join(root, folder), { withFileTypes: true, recursive: true })

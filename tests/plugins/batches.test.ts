@@ -13,7 +13,11 @@ const LINE = `${JSON.stringify({ vehicle: aVehicle() })}\n`
 class BatchConnection extends Connection {
   constructor(port: number) {
     super(port)
-    const head = ['POST /v1/vehicle-checks/batch HTTP/1.1', 'Host: x', 'Content-Type: application/x-ndjson']
+    const head = [
+      'POST /v1/vehicle-checks/batch/ndjson HTTP/1.1',
+      'Host: x',
+      'Content-Type: application/x-ndjson',
+    ]
     this.write([...head, 'Connection: close', 'Transfer-Encoding: chunked', '', ''].join('\r\n'))
   }
 
@@ -137,7 +141,7 @@ describe('a slow client', () => {
 
   test('with its headers gets a 408 as on every address', async () => {
     const connection = new Connection(port)
-    connection.write('POST /v1/vehicle-checks/batch HTTP/1.1\r\nHost: x\r\n')
+    connection.write('POST /v1/vehicle-checks/batch/ndjson HTTP/1.1\r\nHost: x\r\n')
     await connection.ended
     expectProblem(connection.answer(), 408, 'request-timeout')
     connection.close()

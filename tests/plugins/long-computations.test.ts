@@ -6,7 +6,9 @@ import { Connection, portOf } from '../support/raw.js'
 import { aVehicle } from '../support/vehicles.js'
 
 const LOG = '/v1/signals/log-analysis'
+const LOG_TABLE = '/v1/signals/log-analysis/csv'
 const TRACK = '/v1/odometers/track'
+const GPX_TRACK = '/v1/odometers/track/gpx'
 const BATCH = '/v1/vehicle-checks/batch'
 const SIMULATION = '/v1/signals/simulation'
 
@@ -62,7 +64,7 @@ describe('a large body is parsed and computed in a worker thread', () => {
       `{"points":[${'{"lat":48.5,"lon":11},'.repeat(49_999)}{"lat":48,"lon":11}]}`,
       422,
     ],
-    ['a GPX document', TRACK, GPX_TYPE, track(20_000), 200],
+    ['a GPX document', GPX_TRACK, GPX_TYPE, track(20_000), 200],
     ['vehicles that are none', BATCH, JSON_TYPE, `{"vehicles":[${'0,'.repeat(900_000)}0]}`, 400],
   ])('%s', async (_, url, type, body, status) => {
     const { turns, result } = await turnsDuring(sent(await app, url, type, body))
@@ -82,9 +84,8 @@ describe('a large body is parsed and computed in a worker thread', () => {
     ['a log with a key twice', LOG, JSON_TYPE, '{"periods":[1],"periods":[2]}', 400],
     ['a log that is not JSON', LOG, JSON_TYPE, '{"periods":[1,]}', 400],
     ['a log without pulses', LOG, JSON_TYPE, JSON.stringify({ ...log, periods: [1, 0, 1, 1] }), 422],
-    ['settings of a table beside JSON', `${LOG}?unit=us`, JSON_TYPE, JSON.stringify(log), 400],
-    ['a table', `${LOG}?pulsesPerTurn=4&unit=us&content=periods`, 'text/csv', csv, 200],
-    ['a table with a wrong cell', `${LOG}?pulsesPerTurn=4`, 'text/csv', 'a\n1\nx\n', 422],
+    ['a table', `${LOG_TABLE}?pulsesPerTurn=4&unit=us&content=periods`, 'text/csv', csv, 200],
+    ['a table with a wrong cell', `${LOG_TABLE}?pulsesPerTurn=4`, 'text/csv', 'a\n1\nx\n', 422],
     ['points', TRACK, JSON_TYPE, '{"points":[{"lat":48,"lon":11},{"lat":48.1,"lon":11}]}', 200],
     [
       'a point beyond the pole',
@@ -93,8 +94,8 @@ describe('a large body is parsed and computed in a worker thread', () => {
       '{"points":[{"lat":98,"lon":11},{"lat":48.1,"lon":11}]}',
       400,
     ],
-    ['a GPX document', `${TRACK}?pulses=500`, GPX_TYPE, track(40), 200],
-    ['a GPX document without a track', TRACK, GPX_TYPE, track(0), 400],
+    ['a GPX document', `${GPX_TRACK}?pulses=500`, GPX_TYPE, track(40), 200],
+    ['a GPX document without a track', GPX_TRACK, GPX_TYPE, track(0), 400],
     ['a batch', BATCH, JSON_TYPE, JSON.stringify(vehicles, undefined, '\r\n\t'), 200],
     ['a batch of none', BATCH, JSON_TYPE, '{"vehicles":[]}', 400],
   ])('%s is answered the same', async (_, url, type, body, status) => {
@@ -167,7 +168,7 @@ describe('of one caller', () => {
     const table = '2500\n'.repeat(1_000_000)
     const ask = () => {
       const connection = new Connection(port)
-      const url = `${LOG}?pulsesPerTurn=4&unit=us&content=periods`
+      const url = `${LOG_TABLE}?pulsesPerTurn=4&unit=us&content=periods`
       connection.write(
         `POST ${url} HTTP/1.1\r\nHost: x\r\nContent-Type: text/csv\r\nContent-Length: ${table.length}\r\n\r\n${table}`,
       )

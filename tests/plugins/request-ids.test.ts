@@ -105,9 +105,9 @@ async function loggedApp() {
 // Found 2026-11: each was a line of level error, "request failed", with a stack: who uploads over a bad line looked like a fault of ours.
 test.each([
   ['/v1/vehicle-checks', 'application/json', '{"name"'],
-  ['/v1/signals/log-analysis', 'text/csv', 'period'],
-  ['/v1/odometers/track', 'application/gpx+xml', '<gpx '],
-  ['/v1/vehicle-checks/batch', 'application/x-ndjson', '{"name"'],
+  ['/v1/signals/log-analysis/csv', 'text/csv', 'period'],
+  ['/v1/odometers/track/gpx', 'application/gpx+xml', '<gpx '],
+  ['/v1/vehicle-checks/batch/ndjson', 'application/x-ndjson', '{"name"'],
 ])('an upload to %s that its client breaks off is no error of the service', async (url, mediaType, text) => {
   const { app, lines } = await loggedApp()
   const connection = new Connection(await portOf(app))

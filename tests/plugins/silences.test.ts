@@ -47,7 +47,7 @@ test('a line of a batch that arrived while the event loop was blocked is answere
   const line = `${JSON.stringify(aVehicle())}\n`
   const chunk = `${line.length.toString(16)}\r\n${line}\r\n`
   connection.write(
-    `POST /v1/vehicle-checks/batch HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-ndjson\r\nTransfer-Encoding: chunked\r\n\r\n${chunk}`,
+    `POST /v1/vehicle-checks/batch/ndjson HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-ndjson\r\nTransfer-Encoding: chunked\r\n\r\n${chunk}`,
   )
   await connection.until('"line":1')
   await sendInto(2000, connection, chunk)

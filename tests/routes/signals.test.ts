@@ -163,7 +163,7 @@ const LOG = plannedLog({ errors: ERRORS, turns: 60, missed: 0.01, extra: 0.01, e
 const postCsv = async (query: string, payload: string | Buffer) => {
   const response = await app.inject({
     method: 'POST',
-    url: `/v1/signals/log-analysis?${query}`,
+    url: `/v1/signals/log-analysis/csv?${query}`,
     headers: { 'content-type': 'text/csv' },
     payload,
   })
@@ -228,7 +228,12 @@ describe('POST /v1/signals/log-analysis', () => {
     const missing = await postCsv('unit=us', '1\n2\n')
     expect(missing.status).toBe(400)
     expect(missing.body.errors).toEqual([
-      { in: 'query', pointer: '#/pulsesPerTurn', code: 'missing', detail: 'is required with text/csv' },
+      {
+        in: 'query',
+        pointer: '#/pulsesPerTurn',
+        code: 'missing',
+        detail: 'is required: Pulses that the ring gives in one turn.',
+      },
     ])
     expect((await postCsv(`${settings}&tickUs=4`, '1\n')).body.code).toBe('log-unit-ambiguous')
     expect((await postCsv(settings, '')).status).toBeGreaterThanOrEqual(400)

@@ -7,7 +7,8 @@ import { faultsOf, readOpenApi } from '../support/contract.js'
 import { expectProblem } from '../support/problem.js'
 import { aVehicle } from '../support/vehicles.js'
 
-const URL = '/v1/vehicle-checks/batch'
+const URL = '/v1/vehicle-checks/batch/ndjson'
+const JSON_URL = '/v1/vehicle-checks/batch'
 const NDJSON = { 'content-type': 'application/x-ndjson' }
 
 const document = readOpenApi()
@@ -222,7 +223,7 @@ describe('as JSON', () => {
   test('the vehicles of a list are answered in one object, with identical bytes', async () => {
     const alone = await app.inject({ method: 'POST', url: '/v1/vehicle-checks', payload: aVehicle() })
     const items = [JSON.parse(GOOD), { ref: 'b', vehicle: {} }, null, JSON.parse(lineOf(aVehicle(), 'd'))]
-    const response = await app.inject({ method: 'POST', url: URL, payload: { vehicles: items } })
+    const response = await app.inject({ method: 'POST', url: JSON_URL, payload: { vehicles: items } })
     expect(response.statusCode).toBe(200)
     expect(response.headers['content-type']).toBe('application/json; charset=utf-8')
     const body = response.json()
@@ -246,7 +247,7 @@ describe('as JSON', () => {
   ]
   for (const [name, body, pointer] of refused) {
     test(`${name} is a 400`, async () => {
-      const problem = await post(app, URL, body)
+      const problem = await post(app, JSON_URL, body)
       expect([problem.status, problem.body.code, problem.body.errors[0].pointer]).toEqual([
         400,
         'invalid-request',
@@ -256,7 +257,7 @@ describe('as JSON', () => {
   }
 
   test('1000 are accepted', async () => {
-    const { body } = await post(app, URL, { vehicles: Array(1000).fill({ ref: 'x' }) })
+    const { body } = await post(app, JSON_URL, { vehicles: Array(1000).fill({ ref: 'x' }) })
     expect(body.summary).toEqual({ lines: 1000, blank: 0, ok: 0, failed: 1000, complete: true })
   })
 })
@@ -271,8 +272,12 @@ describe('the URL', () => {
     } as const
     expectProblem(await app.inject(text), 415, 'unsupported-media-type')
     expectProblem(await app.inject({ method: 'POST', url: URL }), 415, 'unsupported-media-type')
-    const other = { method: 'POST', url: '/v1/vehicle-checks', headers: NDJSON, payload: GOOD } as const
-    expectProblem(await app.inject(other), 415, 'unsupported-media-type')
+    for (const url of ['/v1/vehicle-checks', JSON_URL])
+      expectProblem(
+        await app.inject({ method: 'POST', url, headers: NDJSON, payload: GOOD }),
+        415,
+        'unsupported-media-type',
+      )
   })
 
   test('answers other methods with 405', async () => {

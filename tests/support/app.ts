@@ -58,7 +58,9 @@ export function clientOf(app: TestApp, secret: string | undefined): Client {
       url,
       headers: {
         ...(secret === undefined ? {} : { authorization: `Bearer ${secret}` }),
-        ...(body === undefined ? {} : { 'content-type': 'application/json' }),
+        ...(body === undefined
+          ? {}
+          : { 'content-type': method === 'PATCH' ? 'application/merge-patch+json' : 'application/json' }),
         ...headers,
       },
       ...(body === undefined
@@ -96,7 +98,9 @@ export function socketClientOf(address: string, secret: string): Client {
       method,
       headers: {
         authorization: `Bearer ${secret}`,
-        ...(body === undefined ? {} : { 'content-type': 'application/json' }),
+        ...(body === undefined
+          ? {}
+          : { 'content-type': method === 'PATCH' ? 'application/merge-patch+json' : 'application/json' }),
         ...headers,
       },
       ...(body === undefined ? {} : { body: typeof body === 'string' ? body : JSON.stringify(body) }),

@@ -105,16 +105,24 @@ export function branchTaking(document: OpenApi, given: Schema, value: unknown): 
   return branchTaking(document, branch, value)
 }
 
+/** The media type of an operation's request; undefined where it takes no body. */
+export const requestType = ({ spec }: Operation): string | undefined =>
+  Object.keys(spec.requestBody?.content ?? {})[0]
+
+/** Whether a body of a media type is one value of JSON. */
+export const isJson = (mediaType = ''): boolean => /[/+]json$/.test(mediaType)
+
+/** The schema of an operation's request, or of each line of it. */
+export const bodySchema = ({ spec }: Operation): Schema | undefined =>
+  Object.values(spec.requestBody?.content ?? {})[0]?.schema
+
+/** The same of a body in JSON; that of a merge patch, too. */
 export const jsonBody = (operation: Operation): Schema | undefined =>
-  operation.spec.requestBody?.content['application/json']?.schema
+  isJson(requestType(operation)) ? bodySchema(operation) : undefined
 
 /** The examples of an operation's request, in its schema; the one beside the media type goes with a stored item or repeats one of these. */
-export function requestExamples(
-  document: OpenApi,
-  operation: Operation,
-  mediaType = 'application/json',
-): unknown[] {
-  const { schema, example, examples } = operation.spec.requestBody?.content[mediaType] ?? {}
+export function requestExamples(document: OpenApi, operation: Operation): unknown[] {
+  const { schema, example, examples } = Object.values(operation.spec.requestBody?.content ?? {})[0] ?? {}
   if (schema === undefined) return []
   return (
     (resolved(document, schema).examples as unknown[] | undefined) ?? [example ?? examples?.smallest?.value]

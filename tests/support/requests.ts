@@ -2,11 +2,13 @@ import fc from 'fast-check'
 import type { Answer, Client } from './app.js'
 import { arbitraryLike, arbitraryOf, type Known } from './arbitrary.js'
 import {
+  isJson,
   jsonBody,
   type Operation,
   parameterExamples,
   readOpenApi,
   requestExamples,
+  requestType,
   type Schema,
 } from './contract.js'
 import { anyGpx, anyLines, anyLog, anyTable } from './texts.js'
@@ -55,7 +57,7 @@ export function urlOf({ path }: Operation, request: Pick<Request, 'path' | 'quer
 export function send(client: Client, operation: Operation, request: Request): Promise<Answer> {
   const { body, headers } = request
   // A body of another media type is sent unchanged; in JSON, text is a value like any other.
-  const payload = headers['content-type']?.endsWith('json') ? JSON.stringify(body) : body
+  const payload = isJson(headers['content-type']) ? JSON.stringify(body) : body
   return client(operation.method, urlOf(operation, request), payload, headers)
 }
 
@@ -108,24 +110,23 @@ function anyJson(operation: Operation, stored: Stored): fc.Arbitrary<unknown> {
   )
 }
 
-/** Bodies that are not JSON, by operation and media type. */
-const TEXTS: Readonly<Record<string, Readonly<Record<string, fc.Arbitrary<string>>>>> = {
-  measureTrack: { 'application/gpx+xml': anyGpx },
-  analyzeLog: { 'text/csv': anyLog },
-  checkVehicles: { 'application/x-ndjson': anyLines },
-  importParts: { 'text/csv': anyTable('importParts') },
-  importFits: { 'text/csv': anyTable('importFits') },
-  importTireSizes: { 'text/csv': anyTable('importTireSizes') },
+/** Bodies that are not JSON, by operation. */
+const TEXTS: Readonly<Record<string, fc.Arbitrary<string>>> = {
+  measureGpxTrack: anyGpx,
+  analyzeLogTable: anyLog,
+  checkVehicleLines: anyLines,
+  importParts: anyTable('importParts'),
+  importFits: anyTable('importFits'),
+  importTireSizes: anyTable('importTireSizes'),
 }
 
 function anyBody(operation: Operation, stored: Stored): fc.Arbitrary<{ body?: unknown; mediaType?: string }> {
-  const kinds = Object.keys(operation.spec.requestBody?.content ?? {}).map((mediaType) => {
-    const texts = TEXTS[operation.spec.operationId]?.[mediaType]
-    const bodies = texts ?? (mediaType.endsWith('json') ? anyJson(operation, stored) : undefined)
-    if (bodies === undefined) throw new Error(`${operation.spec.operationId}: nothing makes ${mediaType}`)
-    return bodies.map((body) => ({ body, mediaType }))
-  })
-  return kinds.length === 0 ? fc.constant({}) : fc.oneof(...kinds)
+  const mediaType = requestType(operation)
+  if (mediaType === undefined) return fc.constant({})
+  const { operationId } = operation.spec
+  const bodies = isJson(mediaType) ? anyJson(operation, stored) : TEXTS[operationId]
+  if (bodies === undefined) throw new Error(`${operationId}: nothing makes ${mediaType}`)
+  return bodies.map((body) => ({ body, mediaType }))
 }
 
 const HEADERS: Readonly<Record<string, fc.Arbitrary<string>>> = {
@@ -200,14 +201,7 @@ export function anyRequest(operation: Operation, stored: Stored): fc.Arbitrary<R
     .tuple(anyPath(operation, stored), anyQuery(operation), anyHeaders(operation), anyBody(operation, stored))
     .map(([path, query, headers, { body, mediaType }]) => {
       if (body === undefined) return { path, query, headers }
-      const isText = typeof body === 'string'
-      return {
-        path,
-        // Settings of a text are query parameters; JSON bodies contain theirs.
-        query: isText || !(operation.spec.operationId in TEXTS) ? query : {},
-        headers: { ...headers, 'content-type': mediaType! },
-        body,
-      }
+      return { path, query, headers: { ...headers, 'content-type': mediaType! }, body }
     })
     .chain(ofOneReference)
 }
@@ -225,7 +219,7 @@ function ofOneReference(request: Request): fc.Arbitrary<Request> {
 
 /** A request that succeeds with the stored resources: the first example of the document where there is one. */
 export function validRequest(operation: Operation, stored: Stored): Request {
-  const { operationId, parameters = [], requestBody } = operation.spec
+  const { operationId, parameters = [] } = operation.spec
   const query = parameters
     .filter((parameter) => parameter.in === 'query' && parameter.required === true)
     .map((parameter) => [parameter.name, parameterExamples(parameter)[0]])
@@ -233,18 +227,17 @@ export function validRequest(operation: Operation, stored: Stored): Request {
   const isChange =
     parameters.some(({ name }) => name === 'if-match') && operationId !== 'putVehicleByReference'
   const headers: Record<string, string> = isChange ? { 'if-match': '*' } : {}
-  const mediaType = Object.keys(requestBody?.content ?? {})[0]
+  const mediaType = requestType(operation)
   let body: unknown
   if (mediaType !== undefined) {
     headers['content-type'] = mediaType
-    const [example] = requestExamples(document, operation, mediaType)
+    const [example] = requestExamples(document, operation)
     const known = knownTo(operation, stored)
-    body =
-      typeof example === 'string'
-        ? example.replace(/^[0-9a-f-]{36}/m, stored.parts[0]!.id!)
-        : Object.fromEntries(
-            Object.entries(example as object).map(([key, value]) => [key, known[key]?.[0] ?? value]),
-          )
+    if (typeof example === 'string') body = example.replace(/^[0-9a-f-]{36}/m, stored.parts[0]!.id!)
+    else if (isJson(mediaType)) {
+      const fields = Object.entries(example as object)
+      body = Object.fromEntries(fields.map(([key, value]) => [key, known[key]?.[0] ?? value]))
+    } else body = `${JSON.stringify(example)}\n`
   }
   const names: Params = {
     code: 'invalid-request',

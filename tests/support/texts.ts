@@ -42,7 +42,7 @@ const lineEnd = fc.constantFrom('\n', '\r\n', '\r')
 /** Tables of the columns that an import takes: its example with cells put in the place of others, and rows of any cells. */
 export function anyTable(operationId: string): fc.Arbitrary<string> {
   const operation = operationOf(operationId)
-  const [example] = requestExamples(readOpenApi(), operation, 'text/csv') as string[]
+  const [example] = requestExamples(readOpenApi(), operation) as string[]
   const [header, ...rows] = example!.trim().split('\n')
   const columns = header!.split(',')
   const row = fc.array(cell.map(quoted), { minLength: 1, maxLength: columns.length })

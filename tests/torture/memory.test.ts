@@ -105,14 +105,14 @@ const log = () =>
 
 const table = () =>
   post(
-    '/v1/signals/log-analysis?pulsesPerTurn=4&content=periods&unit=us',
+    '/v1/signals/log-analysis/csv?pulsesPerTurn=4&content=periods&unit=us',
     'text/csv',
     Array.from({ length: 1_000_000 }, (_, n) => 2500 + (n % 97)).join('\n'),
   )
 
 const gpx = () =>
   post(
-    '/v1/odometers/track',
+    '/v1/odometers/track/gpx',
     'application/gpx+xml',
     `<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" creator="logger"><trk><trkseg>${Array.from(
       { length: 200_000 },
@@ -142,7 +142,7 @@ const batch = () => post('/v1/vehicle-checks/batch', JSON_TYPE, JSON.stringify({
 
 const lines = () =>
   post(
-    '/v1/vehicle-checks/batch',
+    '/v1/vehicle-checks/batch/ndjson',
     'application/x-ndjson',
     vehicles(10_000)
       .map((line) => JSON.stringify(line))
