@@ -321,6 +321,24 @@ export const SOURCES = {
     standing: 'common-practice',
     use: 'Checks of a ring; the sensor data sheet has priority.',
   },
+  'rotating-ring': {
+    title:
+      "W. C. Young, R. G. Budynas, Roark's Formulas for Stress and Strain: thin ring and disk rotating about their axis",
+    standing: 'from-memory',
+    use: 'Hoop stress density x (rim speed)^2, and the rotational speed at which it reaches the strength.',
+  },
+  'ring-materials': {
+    title:
+      'EN 10025-2 (S235JR), EN 755-2 (EN AW-6082-T6), EN 10088-2 (1.4301, the stainless steel 304): minimum yield strengths, and handbook densities',
+    standing: 'from-memory',
+    use: 'Strength and density of a ring of steel, aluminum or stainless steel.',
+  },
+  'ring-mounting-practice': {
+    title:
+      'Mounted pulse rings: seated anywhere within the clearance, joint within 2 % of the pitch, strength four times the hoop stress, 15 MPa across the layers of a printed ring',
+    standing: 'common-practice',
+    use: 'Expected eccentricity of a loose ring, default limits of a joint and of the stress, strength of printed rings.',
+  },
   'periodic-field-decay': {
     title: 'Laplace equation above a periodic ring: the first harmonic falls as exp(-2 pi gap/pitch)',
     standing: 'derived',
