@@ -354,9 +354,15 @@ export const SOURCES = {
     standing: 'published',
     use: 'Temperature at which an enclosure softens (secondary tables; products differ).',
   },
+  'service-temperatures': {
+    title:
+      'Material data: service temperatures of plastics, of sheet of aluminum 5052 and 6061, zinc-coated and stainless steel, and of die-casting alloys EN AC-44300 and ZP3; glass transition of ASA, 100 Cel',
+    standing: 'from-memory',
+    use: 'Temperature for years of use of an enclosure (products differ).',
+  },
   'enclosure-practice': {
     title:
-      'Small enclosures in cars: 10 K under the glass transition, 5 to 15 W/(m2 K) in still air, about 100 Cel in an engine compartment',
+      'Small enclosures in cars: 10 K under the glass transition, 5 to 15 W/(m2 K) in still air, about 100 Cel in an engine compartment, 60 to 90 Cel on a dashboard in sun on a hot day',
     standing: 'common-practice',
     use: 'Margin, self-heating, and default ambient temperatures.',
   },
