@@ -13,10 +13,11 @@ export interface Seat {
 /**
  * Eccentricity of a ring that is fixed somewhere within its clearance.
  *
- *     e = √U·c₊/2,  c₊ = max(c, 0);  E(e) = E(c₊)/3,  E(e²) = E(c₊²)/8;  e_max = (c + U(c))₊/2
+ *     e = √q·c₊/2,  c₊ = max(c, 0);  E(e) = E(c₊)/3,  E(e²) = E(c₊²)/8;  e_max = (c + 2·u)₊/2
  *     E(c₊) = c·Φ(c/u) + u·φ(c/u),  E(c₊²) = c·E(c₊) + u²·Φ(c/u)
  *
- * c is the clearance on the diameter with its standard uncertainty u, U a number uniform from 0 to 1, φ the density of the standard normal distribution.
+ * c is the clearance on the diameter with its standard uncertainty u, e the eccentricity and e_max the largest,
+ * q a number uniform from 0 to 1, φ the density of the standard normal distribution, E the expected value.
  *
  * Every place of the center within the circle that the clearance leaves is taken as equally likely. With an interference the ring centers
  * itself. The moments are exact, so they hold where the clearance is as small as its uncertainty.

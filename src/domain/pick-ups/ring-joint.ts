@@ -18,6 +18,9 @@ export interface GivenJoint {
 }
 
 export interface Joint {
+  readonly count: number
+  /** On the diameter, with the joints at their gap; below zero: the ring grips. */
+  readonly clearanceM: Figure
   readonly gapM: Figure
   /** Gap at which the ring begins to grip the shaft; below zero: it does not grip. */
   readonly gapToGripM: Figure
@@ -71,9 +74,9 @@ export function jointExcess(
 /**
  * Joint of a cut ring: its gap on the shaft, the gaps that keep the pitch, and the error that the gap leaves.
  *
- *     j = δ/(p + n·δ/N),  δ = g − k,  p = π·D/N;  grips at g = k − π·(b − d)/n
+ *     j = δ/(p + n·δ/N),  δ = g − k,  p = π·D/N;  c = b − d + n·δ/π,  grips at g = k − π·(b − d)/n
  *
- * g is the gap of each joint, k the width removed there, n the number of joints, N that of the teeth, D, b and d the diameters of the ring
+ * g is the gap of each joint, k the width removed there, c the clearance with the joints at their gap, n the number of joints, N that of the teeth, D, b and d the diameters of the ring
  * outside, of its bore and of the shaft.
  *
  * The ring follows the shaft: its bore keeps its length around the circumference. A stiff half does not follow, and touches in places only.
@@ -81,7 +84,7 @@ export function jointExcess(
  * @param diameters - Bore, shaft and outside diameter [m], teeth
  * @param given - Joints: number, width removed [m], gap [m] if it is known
  * @param taken - Assumptions of the answer; gets one more for each value left out
- * @returns Gaps [m] and pitch error [%]
+ * @returns Gaps and clearance [m], pitch error [%]
  * @throws {DomainError} `out-of-range` for fewer teeth than joints, or a joint that widens or closes a tooth gap by more than 90 %
  * @see derived: the bore keeps its length; allowed pitch error: common practice
  * @example ringJoint({ boreM: exact(0.04), shaftM: exact(0.04), outsideDiameterM: exact(0.1 / Math.PI), pulsesPerTurn: 10 }, { count: 2, removedM: exact(0.001), gapM: exact(0.002) }, []).pitchErrorPercent.value // 9.803922 ± 1e-6
@@ -138,6 +141,8 @@ export function ringJoint(diameters: RingDiameters, given: GivenJoint, taken: As
   )
   const minGapM = sum(removedM, excessFor(-allowedPitchErrorPercent / 100))
   return {
+    count,
+    clearanceM: jointClearance(diameters, given, { gapM, gapToGripM }),
     gapM,
     gapToGripM,
     minGapM: minGapM.value < 0 ? exact(0) : minGapM,
@@ -147,21 +152,8 @@ export function ringJoint(diameters: RingDiameters, given: GivenJoint, taken: As
   }
 }
 
-/**
- * Clearance of a cut ring on its shaft.
- *
- *     c = b − d + n·(g − k)/π
- *
- * b and d are the diameters of bore and shaft, n the number of joints, g the gap of each, k the width removed there.
- *
- * @param diameters - Bore and shaft [m]
- * @param given - Joints; without a gap the ring grips, or is closed as far as it goes
- * @param joint - The gap [m]
- * @returns Clearance on the mean diameter; below zero: it grips. [m]
- * @see derived: the bore keeps its length
- * @example jointClearance({ boreM: exact(0.041), shaftM: exact(0.04) }, { count: 2, removedM: exact(0.003), gapM: exact(0.001) }, { gapM: exact(0.001), gapToGripM: exact(0.0015) }).value // -0.000273 ± 1e-6
- */
-export function jointClearance(
+/** Clearance of a cut ring on the mean diameter; without a gap given it grips, or is closed as far as it goes. */
+function jointClearance(
   { boreM, shaftM }: Pick<RingDiameters, 'boreM' | 'shaftM'>,
   { count, removedM, gapM: givenM }: GivenJoint,
   { gapM, gapToGripM }: Pick<Joint, 'gapM' | 'gapToGripM'>,

@@ -9,7 +9,7 @@ import type { SourceId } from '../measure/sources.js'
 import { standardUncertainty } from '../measure/uncertainty.js'
 import type { Mutable } from '../mutable.js'
 import { seatIn } from './ring-fit.js'
-import { type GivenJoint, type Joint, jointClearance, type RingDiameters, ringJoint } from './ring-joint.js'
+import { type GivenJoint, type Joint, type RingDiameters, ringJoint } from './ring-joint.js'
 import { type Ripple, type RippledRing, ringRipple, rippledRing, rippleNoise } from './ring-ripple.js'
 import { type GivenSpin, ringSpin, type Spin } from './ring-strength.js'
 
@@ -37,7 +37,7 @@ export interface RingMounting {
   readonly runOutM: Figure
   readonly maxRunOutM: Figure
   readonly checks: readonly RingMountingCheck[]
-  readonly joint?: Omit<Joint, 'allowedPitchErrorPercent'>
+  readonly joint?: Omit<Joint, 'count' | 'clearanceM' | 'allowedPitchErrorPercent'>
   readonly ripple: Ripple
   /** In the terms of a simulation. */
   readonly ring: RippledRing
@@ -80,18 +80,13 @@ export function ringMounting(request: RingMountingRequest): RingMounting {
   const sources: SourceId[] = ['definitions', 'gum', 'jcgm-106', 'ring-mounting-practice', 'caller-reading']
   const joint = request.joint === undefined ? undefined : ringJoint(request, request.joint, assumptions)
   const clearanceM =
-    request.joint === undefined || joint === undefined
-      ? propagate(boreM.value - shaftM.value, [
-          [boreM, 1],
-          [shaftM, -1],
-        ])
-      : jointClearance(request, request.joint, joint)
+    joint?.clearanceM ??
+    propagate(boreM.value - shaftM.value, [
+      [boreM, 1],
+      [shaftM, -1],
+    ])
   const { eccentricityM, maxEccentricityM } = seatIn(clearanceM)
-  const joined =
-    request.joint === undefined || joint === undefined
-      ? undefined
-      : { count: request.joint.count, pitchErrorPercent: joint.pitchErrorPercent }
-  const ripple = ringRipple(eccentricityM, outsideDiameterM, pulsesPerTurn, joined)
+  const ripple = ringRipple(eccentricityM, outsideDiameterM, pulsesPerTurn, joint)
   const spin =
     request.spin === undefined
       ? undefined
@@ -105,15 +100,15 @@ export function ringMounting(request: RingMountingRequest): RingMounting {
     maxRunOutM: scaled(maxEccentricityM, 2),
     checks,
     ripple,
-    ring: rippledRing(eccentricityM, outsideDiameterM, pulsesPerTurn, joined),
+    ring: rippledRing(eccentricityM, outsideDiameterM, pulsesPerTurn, joint),
     budget: budget(joint === undefined ? eccentricityM : joint.pitchErrorPercent),
     assumptions,
     sources,
     notes: notesOf(request, checks, spin),
   }
   if (joint !== undefined) {
-    const { allowedPitchErrorPercent: _, ...gaps } = joint
-    result.joint = gaps
+    const { gapM, gapToGripM, minGapM, maxGapM, pitchErrorPercent } = joint
+    result.joint = { gapM, gapToGripM, minGapM, maxGapM, pitchErrorPercent }
   }
   if (speedMPerS !== undefined) result.noiseMPerS = rippleNoise(ripple.rmsPercent, speedMPerS)
   if (spin !== undefined) {

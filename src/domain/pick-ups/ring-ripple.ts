@@ -34,7 +34,8 @@ export interface RippleJoint {
  *     A = (e/r)·(N/π)·sin(π/N);  at a joint j·(1 − n/N)
  *     rms² = E(A²)/2 + E(j²)·(n/N)·(1 − n/N),  E(x²) = x² + u(x)²
  *
- * e is the eccentricity, r the radius of the teeth, N their number, n that of the joints, j the extra width of the gap at a joint over the mean pitch.
+ * e is the eccentricity, r the radius of the teeth, N their number, n that of the joints, j the extra width of the gap at a joint over the mean pitch,
+ * A the amplitude of the wave, E the expected value.
  *
  * The wave is the first order in e/r; where the wave and the joint meet is taken as unknown. Errors of the single teeth are not in it.
  *

@@ -150,8 +150,9 @@ export function limitSpeed(strengthPa: Figure, densityKgPerM3: Figure, outsideDi
 export function ringMass(
   densityKgPerM3: Figure,
   widthM: Figure,
-  { outsideDiameterM, boreM }: Pick<RingDiameters, 'outsideDiameterM' | 'boreM'>,
+  ring: Pick<RingDiameters, 'outsideDiameterM' | 'boreM'>,
 ): Figure {
+  const { outsideDiameterM, boreM } = ring
   const [d, b] = [outsideDiameterM.value, boreM.value]
   const areaM2 = propagate((Math.PI * (d - b) * (d + b)) / 4, [
     [outsideDiameterM, (Math.PI * d) / 2],
@@ -180,7 +181,7 @@ function materialOf(choice: RingMaterialChoice, taken: Assumption[], sources: So
 /**
  * Stress, unbalance and forces of a ring at the highest speed of its shaft.
  *
- *     v = π·D·n,  σ = ρ·v²,  F = σ·w·(D − b)/2;  unbalance U = m·e,  its force U·(2π·n)²
+ *     v = π·D·n,  σ = ρ·v²,  F = σ·w·(D − b)/2;  unbalance m·e,  its force m·e·(2π·n)²
  *
  * D is the outside diameter, n the turns per second, ρ the density, w the width along the axis, b the bore, m the mass, e the largest eccentricity.
  *

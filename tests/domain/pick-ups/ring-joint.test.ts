@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { exact, uncertain } from '../../../src/domain/measure/figure.js'
 import { plusMinus } from '../../../src/domain/measure/uncertainty.js'
-import { jointClearance, ringJoint } from '../../../src/domain/pick-ups/ring-joint.js'
+import { ringJoint } from '../../../src/domain/pick-ups/ring-joint.js'
 import { noise } from '../../support/noise.js'
 
 /** 20 teeth at a pitch of 10 mm, bore 40 mm. */
@@ -42,7 +42,7 @@ describe('where the gap is left out', () => {
     const given = { count: 2, removedM: exact(0.001) }
     const found = ringJoint(larger, given, taken as never)
     expect(found.gapM.value).toBeCloseTo((1 - 0.1 * Math.PI) / 1000, 12)
-    expect(jointClearance(larger, given, found).value).toBe(0)
+    expect(found.clearanceM.value).toBe(0)
     expect(taken.map(({ field }) => field)).toEqual(['/joint/allowedPitchErrorPercent', '/joint/gap'])
   })
   // pi · 41 - 2 · 1 = 126.805 mm closed, pi · 40 = 125.664 mm: it stays loose by 1 - 2/pi mm on the diameter.
@@ -51,7 +51,7 @@ describe('where the gap is left out', () => {
     const given = { count: 2, removedM: exact(0.001) }
     const found = ringJoint(larger, given, [])
     expect(found.gapM.value).toBe(0)
-    expect(jointClearance(larger, given, found).value).toBeCloseTo((1 - 2 / Math.PI) / 1000, 12)
+    expect(found.clearanceM.value).toBeCloseTo((1 - 2 / Math.PI) / 1000, 12)
   })
 })
 
