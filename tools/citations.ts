@@ -43,6 +43,7 @@ const CITED: ReadonlyArray<readonly [RegExp, SourceId]> = [
   [/service data on active sensors/, 'active-sensor-gap'],
   [/service data(?! on active)/, 'variable-reluctance-sensor'],
   [/glass transitions/, 'glass-transitions'],
+  [/Roark/, 'rotating-ring'],
   [/hunting tooth/, 'hunting-tooth'],
   [/Lawson and Hanson/, 'non-negative-least-squares'],
   [/IT0338/, 'half-split-testing'],

@@ -110,6 +110,10 @@ const WRITERS: { readonly [D in DimensionName]?: MeasureWriter<D> } = {
   energy: writer('energy', (j) => ({ j })),
   powerPerLength: writer('powerPerLength', (wPerM) => ({ wPerM })),
   resistancePerLength: writer('resistancePerLength', (ohmPerKm) => ({ ohmPerKm })),
+  mass: writer('mass', (kg, lb) => ({ kg, lb })),
+  force: writer('force', (n, lbf) => ({ n, lbf })),
+  stress: writer('stress', (mpa, psi) => ({ mpa, psi })),
+  unbalance: writer('unbalance', (gMm, ozIn) => ({ gMm, ozIn })),
   torque: writer('torque', (mNm, ozIn) => ({ mNm, ozIn })),
 }
 

@@ -1,5 +1,7 @@
 import { comparePickUps } from '../domain/pick-ups/comparison.js'
+import { ringMounting } from '../domain/pick-ups/ring-mounting.js'
 import { PickUpComparisonAnswer, PickUpComparisonRequest } from '../schemas/pick-ups.js'
+import { RingMountingAnswer, RingMountingRequest } from '../schemas/ring-mounting.js'
 import { calculation } from './calculation.js'
 import type { App, RouteOptions } from './options.js'
 
@@ -19,5 +21,19 @@ export function pickUpRoutes(app: App, { sizeTable }: RouteOptions): void {
       },
       sizeTable,
     ),
+  )
+
+  app.post(
+    '/v1/pick-ups/ring-mounting',
+    calculation({
+      id: 'checkRingMounting',
+      summary: 'Mounting of a pulse ring',
+      description:
+        'Whether a ring goes on or grips its spigot or shaft, its run-out, the joints of a cut ring, the ripple of its pulses, and its hoop stress and unbalance at the highest speed of the shaft.',
+      tag: 'pick-ups',
+      body: RingMountingRequest,
+      answer: RingMountingAnswer,
+      compute: ringMounting,
+    }),
   )
 }

@@ -111,3 +111,51 @@ describe('POST /v1/pick-ups/comparison', () => {
     expect(kind.body.errors[0]).toMatchObject({ pointer: '#/options/0/kind', code: 'not-in-list' })
   })
 })
+
+describe('POST /v1/pick-ups/ring-mounting', () => {
+  const mount = (body: unknown) => post(app, '/v1/pick-ups/ring-mounting', body)
+  const ring = {
+    bore: { mm: 61 },
+    shaft: { mm: 61 },
+    outsideDiameter: { mm: 110 },
+    pulsesPerTurn: 16,
+    joint: { count: 2, removed: { mm: 1 }, gap: { mm: 1.2 } },
+  }
+
+  // By hand: v = pi · 0.11 m · 5500/60 = 31.678 m/s = 114.04 km/h; 2700 · v² = 2.7094 MPa; · 12 · 24.5 mm2 = 796.6 N.
+  test('stress and force come in their units', async () => {
+    const spin = { shaftSpeed: { rpm: 5500 }, width: { mm: 12 }, material: { kind: 'aluminum' } }
+    const { status, body } = await mount({ ...ring, spin })
+    expect(status).toBe(200)
+    expect(body.spin.rimSpeed.kmh).toBeCloseTo(114.04, 2)
+    expect(body.spin.hoopStress.mpa).toBeCloseTo(2.7094, 3)
+    expect(body.spin.hoopForce.n).toBeCloseTo(796.6, 0)
+    expect(body.spin.hoopForce.lbf).toBeCloseTo(796.6 / 4.448222, 1)
+  })
+
+  test('ring and noise of the answer are taken by simulation and filter design as they are', async () => {
+    const { body } = await mount({ ...ring, speed: { kmh: 80 } })
+    const profile = [0, 20].map((s) => ({ t: { s }, speed: { kmh: 80 } }))
+    const pulses = { perKm: 8000 }
+    const simulated = await post(app, '/v1/signals/simulation', { pulses, ring: body.ring, profile })
+    expect(simulated.status).toBe(200)
+    // Without a filter the display shows single periods: their spread is the ripple, to the first order.
+    expect(simulated.body.steadySpread.kmh / body.noise.kmh).toBeCloseTo(1, 1)
+    const designed = await post(app, '/v1/signals/filter-design', {
+      sampling: { pulses, speed: { kmh: 80 } },
+      noise: { kmh: body.noise.kmh },
+      limits: { noiseAfter: { kmh: 0.1 } },
+    })
+    expect(designed.status).toBe(200)
+  })
+
+  test.each([
+    [{ ...ring, bore: { mm: 120 } }, '#/bore', 'limits-crossed'],
+    [{ ...ring, pulsesPerTurn: 1 }, '#/pulsesPerTurn', 'out-of-range'],
+    [{ ...ring, joint: { count: 2, removed: { mm: 1 }, gap: { mm: 80 } } }, '#/joint/gap', 'out-of-range'],
+  ])('says which field to change (%#)', async (request, pointer, code) => {
+    const { status, body } = await mount(request)
+    expect(status).toBe(422)
+    expect(body).toMatchObject({ code, errors: [{ pointer }] })
+  })
+})

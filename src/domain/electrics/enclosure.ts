@@ -3,7 +3,7 @@ import { type Assumption, assumed } from '../measure/assumptions.js'
 import { type BudgetLine, budget } from '../measure/budget.js'
 import { type ConformityResult, conformityProbability, conformityResult } from '../measure/conformity.js'
 import { exact, type Figure, uncertain } from '../measure/figure.js'
-import { cautionNote, type Note } from '../measure/notes.js'
+import { cautionNote, infoNote, type Note } from '../measure/notes.js'
 import { product, quotient, scaled, sum } from '../measure/propagation.js'
 import type { SourceId, Standing } from '../measure/sources.js'
 import { plusMinus, standardUncertainty } from '../measure/uncertainty.js'
@@ -23,7 +23,8 @@ const ZERO_CELSIUS_K = 273.15
  *
  * | place | temperature | standing |
  * |---|---|---|
- * | dashboard of a car parked in sun | 69.4 Cel | Vanos et al. 2018, published |
+ * | dashboard of a car parked in sun | 69.4 Cel, the mean of a study | Vanos et al. 2018, published |
+ * | dashboard in sun on a hot day, any color and glass | 75 Cel, from 60 to 90 | common practice, no source |
  * | engine compartment, away from the exhaust | 100 Cel, from 80 to 120 | common practice, no source |
  */
 export const PLACES = {
@@ -32,6 +33,12 @@ export const PLACES = {
     halfRangeK: 0,
     standing: 'published',
     source: 'parked-car-temperatures',
+  },
+  'dashboard-on-hot-day': {
+    celsius: 75,
+    halfRangeK: 15,
+    standing: 'common-practice',
+    source: 'enclosure-practice',
   },
   'engine-compartment': {
     celsius: 100,
@@ -45,22 +52,47 @@ export const PLACES = {
 >
 export type Place = keyof typeof PLACES
 
+/** A temperature [Cel] with half its range. */
+interface Tabled {
+  readonly celsius: number
+  readonly halfRangeK: number
+}
+
 /**
- * Glass transitions [Cel] with half their range: secondary tables. Where these give a single value, makes are assumed to differ
- * from it by 3 K, common practice without a source.
+ * Materials of boxes: glass transition of the plastics, and service temperature, with half the range of each.
+ *
+ * Glass transitions are those of secondary tables, that of ASA from memory. Where tables give a single value, makes are assumed to differ from it by 3 K, common
+ * practice without a source. Service temperatures are from memory: above them a plastic ages, aluminum loses its temper, zinc alloys creep, a coat
+ * of zinc peels off steel, and stainless steel becomes prone to corrosion between its grains.
  */
 export const ENCLOSURE_MATERIALS = {
-  pla: { name: 'PLA', celsius: 59, halfRangeK: 3 },
-  petg: { name: 'PETG', celsius: 77, halfRangeK: 3 },
-  abs: { name: 'ABS', celsius: 96, halfRangeK: 6 },
-  pc: { name: 'PC', celsius: 150, halfRangeK: 3 },
-} as const
+  pla: { name: 'PLA', glassTransition: within(59, 3), service: within(50, 5) },
+  petg: { name: 'PETG', glassTransition: within(77, 3), service: within(65, 5) },
+  abs: { name: 'ABS', glassTransition: within(96, 6), service: within(80, 10) },
+  pc: { name: 'PC', glassTransition: within(150, 3), service: within(120, 10) },
+  asa: { name: 'ASA', glassTransition: within(100, 5), service: within(85, 10) },
+  'aluminum-5052-sheet': { name: 'aluminum sheet 5052', service: within(150, 20) },
+  'aluminum-6061-sheet': { name: 'aluminum sheet 6061', service: within(150, 20) },
+  'aluminum-die-cast': { name: 'aluminum die-casting alloy EN AC-44300', service: within(150, 20) },
+  'zinc-die-cast': { name: 'zinc die-casting alloy ZP3', service: within(100, 10) },
+  'steel-sheet': { name: 'zinc-coated steel sheet', service: within(200, 20) },
+  'stainless-304-sheet': { name: 'stainless steel sheet 304', service: within(425, 25) },
+} as const satisfies Record<string, { name: string; glassTransition?: Tabled; service: Tabled }>
+
+function within(celsius: number, halfRangeK: number): Tabled {
+  return { celsius, halfRangeK }
+}
+
 export type EnclosureMaterial = keyof typeof ENCLOSURE_MATERIALS
 
 /** A built-in material, or one with its own glass transition. */
 export type MaterialChoice =
   | { readonly kind: EnclosureMaterial }
   | { readonly name: string; readonly glassTransitionK: Figure }
+
+const BUILT_IN: readonly MaterialChoice[] = (Object.keys(ENCLOSURE_MATERIALS) as EnclosureMaterial[]).map(
+  (kind) => ({ kind }),
+)
 
 export interface EnclosureRequest {
   readonly place?: Place
@@ -86,7 +118,12 @@ export interface RangedTemperature {
 
 export interface MaterialRow {
   readonly name: string
-  readonly glassTransitionK: Figure
+  /** Of a plastic. */
+  readonly glassTransitionK?: Figure
+  /** For years of use; absent for a material of the caller. */
+  readonly serviceTemperatureK?: Figure
+  /** What the maximum usable temperature follows from. */
+  readonly basis: 'glass-transition' | 'service-temperature'
   /** Maximum usable temperature of the material. */
   readonly usableToK: Figure
   /** Usable temperature minus that of the box [K]. */
@@ -114,7 +151,7 @@ export interface Enclosure {
   readonly notes: readonly Note[]
 }
 
-/** Maximum number of materials of a box in exact surroundings whose answer is computed on the request thread: the built-in ones. */
+/** Maximum number of materials of a box in exact surroundings whose answer is computed on the request thread. */
 const LIGHT_MATERIALS = 4
 
 /**
@@ -129,20 +166,22 @@ const LIGHT_MATERIALS = 4
  * @returns true for ranges of more than some tens of milliseconds
  * @see `rangeOfTemperature`; the limit is common practice, no source: one temperature in uncertain surroundings takes some 20 ms
  * @example enclosureIsHeavy({ place: 'engine-compartment', powerW: exact(1), surfaceM2: exact(0.02) }) // true
- * @example enclosureIsHeavy({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }) // false
+ * @example enclosureIsHeavy({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02), materials: [{ kind: 'abs' }] }) // false
  */
 export function enclosureIsHeavy(request: EnclosureRequest): boolean {
-  const { powerW, heatTransferWPerM2K, ambientK, place, materials = [] } = request
+  const { powerW, heatTransferWPerM2K, ambientK, place, materials } = request
   if (powerW === undefined || heatTransferWPerM2K !== undefined) return false
   const isUncertain =
-    ambientK === undefined ? place === 'engine-compartment' : standardUncertainty(ambientK) > 0
-  return isUncertain || materials.length > LIGHT_MATERIALS
+    ambientK === undefined
+      ? place !== undefined && PLACES[place].halfRangeK > 0
+      : standardUncertainty(ambientK) > 0
+  return isUncertain || (materials ?? BUILT_IN).length > LIGHT_MATERIALS
 }
 
 /**
  * Temperature of a closed box, compared with the limits of its material and of the parts inside.
  *
- *     T = Tₐ + P/(h·A);  usable to T_g − margin
+ *     T = Tₐ + P/(h·A);  usable to T_g − margin, a metal to its service temperature
  *
  * Tₐ is the temperature around the box, P the power dissipated inside, A its surface, h the heat transfer of the surface,
  * T_g the glass transition of the material.
@@ -157,14 +196,14 @@ export function enclosureIsHeavy(request: EnclosureRequest): boolean {
  * @returns Temperature of the box, and for each material whether it withstands that
  * @throws {DomainError} `needs-another-field` for heat without a surface or neither place nor temperature, `out-of-range` if the uncertainty
  *   of surface or heat transfer includes zero heat transfer
- * @see Vanos et al. 2018 (dashboard in sun); material tables (glass transitions); margin: common practice
+ * @see Vanos et al. 2018 (dashboard in sun); material tables (glass transitions); service temperatures: from memory; margin: common practice
  * @example enclosure({ place: 'dashboard-in-sun' }).materials[0].result // "does-not-conform"
  * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02), heatTransferWPerM2K: exact(10) }).boxTemperatureK.value // 347.55 ± 1e-9
  * @example enclosure({ place: 'dashboard-in-sun', powerW: exact(1), surfaceM2: exact(0.02) }).riseRange.maxK // 9.5648 ± 1e-4
  */
 export function enclosure(request: EnclosureRequest): Enclosure {
   const taken: Assumption[] = []
-  const sources: SourceId[] = ['gum', 'glass-transitions', 'enclosure-practice']
+  const sources: SourceId[] = ['gum', 'glass-transitions', 'service-temperatures', 'enclosure-practice']
   const ambientK = surroundingOf(request, taken, sources)
   const heat = heatOf(request, taken)
   const riseK =
@@ -176,9 +215,9 @@ export function enclosure(request: EnclosureRequest): Enclosure {
     { field: '/margin', value: '10 K below the glass transition', standing: 'common-practice' },
     taken,
   )
-  const choices: readonly MaterialChoice[] =
-    request.materials ?? (Object.keys(ENCLOSURE_MATERIALS) as EnclosureMaterial[]).map((kind) => ({ kind }))
-  const materials = choices.map((choice) => materialRow(choice, marginK, { ambientK, boxK, heat }))
+  const materials = (request.materials ?? BUILT_IN).map((choice) =>
+    materialRow(choice, marginK, { ambientK, boxK, heat }),
+  )
   const riseRange = rangeOf(riseK, exact(0), heat)
   const boxTemperatureRange = rangeOf(boxK, scaled(ambientK, -1), heat)
   const result: Mutable<Enclosure> = {
@@ -197,7 +236,7 @@ export function enclosure(request: EnclosureRequest): Enclosure {
   if (partsRatedToK !== undefined) {
     result.parts = { ratedToK: partsRatedToK, ...standsUp(sum(partsRatedToK, scaled(ambientK, -1)), heat) }
   }
-  result.notes = enclosureNotes(result)
+  result.notes = enclosureNotes(result, request.place)
   return result
 }
 
@@ -206,14 +245,16 @@ function materialRow(
   keptK: Figure,
   box: { readonly ambientK: Figure; readonly boxK: Figure; readonly heat: Heat | undefined },
 ): MaterialRow {
-  const { name, glassTransitionK } = materialOf(choice)
-  const usableToK = sum(glassTransitionK, scaled(keptK, -1))
+  const limits = materialOf(choice)
+  const usableToK =
+    limits.basis === 'glass-transition'
+      ? sum(limits.glassTransitionK, scaled(keptK, -1))
+      : limits.serviceTemperatureK
   const marginK = sum(usableToK, scaled(box.boxK, -1))
   const roomK = sum(usableToK, scaled(box.ambientK, -1))
   const { minK, maxK, plusMinusK } = rangeOf(scaled(marginK, -1), roomK, box.heat)
   return {
-    name,
-    glassTransitionK,
+    ...limits,
     usableToK,
     marginK: { value: marginK.value, plusMinus: plusMinusK },
     marginRange: { minK: -maxK, maxK: -minK, plusMinusK },
@@ -221,8 +262,41 @@ function materialRow(
   }
 }
 
-function enclosureNotes({ materials, parts }: Enclosure): Note[] {
+function enclosureNotes(
+  { materials, parts, boxTemperatureRange }: Enclosure,
+  place: Place | undefined,
+): Note[] {
   const notes: Note[] = []
+  if (place === 'dashboard-in-sun') {
+    notes.push(
+      infoNote(
+        'dashboard-mean',
+        'The temperature of the dashboard is the mean of one study: a dark dashboard behind flat glass gets hotter. The place dashboard-on-hot-day is a range.',
+      ),
+    )
+  }
+  if (materials.some(({ basis }) => basis === 'glass-transition')) {
+    notes.push(
+      infoNote(
+        'plastic-in-sunlight',
+        'Sunlight makes most plastics brittle: ASA is made for it; paint or cover PLA, PETG, ABS and PC (common practice, no source).',
+      ),
+    )
+  }
+  const aging = materials.filter(
+    ({ basis, serviceTemperatureK }) =>
+      basis === 'glass-transition' &&
+      serviceTemperatureK !== undefined &&
+      serviceTemperatureK.value < boxTemperatureRange.maxK,
+  )
+  if (aging.length > 0) {
+    notes.push(
+      infoNote(
+        'above-service-temperature',
+        `The box may get warmer than the service temperature of ${aging.map(({ name }) => name).join(', ')}: it may keep its shape, but it ages there.`,
+      ),
+    )
+  }
   if (parts !== undefined && parts.result !== 'conforms') {
     notes.push(
       cautionNote(
@@ -336,15 +410,29 @@ function heatOf(request: EnclosureRequest, taken: Assumption[]): Heat | undefine
   }
 }
 
-function materialOf(choice: MaterialChoice): { name: string; glassTransitionK: Figure } {
-  if ('name' in choice) return choice
-  const { name, celsius, halfRangeK } = ENCLOSURE_MATERIALS[choice.kind]
-  return {
-    name,
-    glassTransitionK: uncertain(
-      ZERO_CELSIUS_K + celsius,
-      `${name}: glass transition`,
-      halfRangeK / Math.sqrt(3),
-    ),
-  }
+/** Temperatures of a material, and which of them limits its use: a plastic softens at its glass transition. */
+type MaterialLimits = { readonly name: string } & (
+  | {
+      readonly basis: 'glass-transition'
+      readonly glassTransitionK: Figure
+      readonly serviceTemperatureK?: Figure
+    }
+  | { readonly basis: 'service-temperature'; readonly serviceTemperatureK: Figure }
+)
+
+function materialOf(choice: MaterialChoice): MaterialLimits {
+  if ('name' in choice) return { ...choice, basis: 'glass-transition' }
+  const material = ENCLOSURE_MATERIALS[choice.kind]
+  const { name } = material
+  const figure = ({ celsius, halfRangeK }: Tabled, what: string) =>
+    uncertain(ZERO_CELSIUS_K + celsius, `${name}: ${what}`, halfRangeK / Math.sqrt(3))
+  const serviceTemperatureK = figure(material.service, 'service temperature')
+  return 'glassTransition' in material
+    ? {
+        name,
+        basis: 'glass-transition',
+        glassTransitionK: figure(material.glassTransition, 'glass transition'),
+        serviceTemperatureK,
+      }
+    : { name, basis: 'service-temperature', serviceTemperatureK }
 }

@@ -321,6 +321,24 @@ export const SOURCES = {
     standing: 'common-practice',
     use: 'Checks of a ring; the sensor data sheet has priority.',
   },
+  'rotating-ring': {
+    title:
+      "W. C. Young, R. G. Budynas, Roark's Formulas for Stress and Strain: thin ring and disk rotating about their axis",
+    standing: 'from-memory',
+    use: 'Hoop stress density x (rim speed)^2, and the rotational speed at which it reaches the strength.',
+  },
+  'ring-materials': {
+    title:
+      'EN 10025-2 (S235JR), EN 755-2 (EN AW-6082-T6), EN 10088-2 (1.4301, the stainless steel 304): minimum yield strengths, and handbook densities',
+    standing: 'from-memory',
+    use: 'Strength and density of a ring of steel, aluminum or stainless steel.',
+  },
+  'ring-mounting-practice': {
+    title:
+      'Mounted pulse rings: seated anywhere within the clearance, joint within 2 % of the pitch, strength four times the hoop stress, 15 MPa across the layers of a printed ring',
+    standing: 'common-practice',
+    use: 'Expected eccentricity of a loose ring, default limits of a joint and of the stress, strength of printed rings.',
+  },
   'periodic-field-decay': {
     title: 'Laplace equation above a periodic ring: the first harmonic falls as exp(-2 pi gap/pitch)',
     standing: 'derived',
@@ -336,9 +354,15 @@ export const SOURCES = {
     standing: 'published',
     use: 'Temperature at which an enclosure softens (secondary tables; products differ).',
   },
+  'service-temperatures': {
+    title:
+      'Material data: service temperatures of plastics, of sheet of aluminum 5052 and 6061, zinc-coated and stainless steel, and of die-casting alloys EN AC-44300 and ZP3; glass transition of ASA, 100 Cel',
+    standing: 'from-memory',
+    use: 'Temperature for years of use of an enclosure (products differ).',
+  },
   'enclosure-practice': {
     title:
-      'Small enclosures in cars: 10 K under the glass transition, 5 to 15 W/(m2 K) in still air, about 100 Cel in an engine compartment',
+      'Small enclosures in cars: 10 K under the glass transition, 5 to 15 W/(m2 K) in still air, about 100 Cel in an engine compartment, 60 to 90 Cel on a dashboard in sun on a hot day',
     standing: 'common-practice',
     use: 'Margin, self-heating, and default ambient temperatures.',
   },

@@ -8,7 +8,8 @@
  * | foot | 0.3048 m | NIST SP 811, App. B: exact |
  * | mile | 1609.344 m | 5280 ft: exact |
  * | standard gravity | 9.80665 m/s2 | NIST SP 811, App. B: exact |
- * | avoirdupois ounce | 0.028349523125 kg | 1/16 of 0.45359237 kg: exact |
+ * | avoirdupois pound | 0.45359237 kg | NIST SP 811, App. B: exact |
+ * | avoirdupois ounce | 0.028349523125 kg | 1/16 of a pound: exact |
  */
 export const INCH_M = 0.0254
 export const FOOT_M = 0.3048
@@ -16,7 +17,9 @@ export const MILE_M = 1609.344
 export const KM_M = 1000
 const HOUR_S = 3600
 const STANDARD_GRAVITY_M_PER_S2 = 9.80665
+const POUND_KG = 0.45359237
 const OUNCE_KG = 0.028349523125
+const POUND_FORCE_N = POUND_KG * STANDARD_GRAVITY_M_PER_S2
 
 /**
  * One unit: its size in the SI unit of its dimension, its zero point there (temperature), its UCUM code, its name.
@@ -112,6 +115,57 @@ export const DIMENSIONS = {
       },
     },
     answers: ['mNm', 'ozIn'],
+  },
+  mass: {
+    si: 'kg',
+    suffix: 'Kg',
+    units: {
+      kg: { perUnit: 1, ucum: 'kg', name: 'kilogram' },
+      g: { perUnit: 1e-3, perSi: 1000, ucum: 'g', name: 'gram' },
+      lb: { perUnit: POUND_KG, ucum: '[lb_av]', name: 'pound' },
+      oz: { perUnit: OUNCE_KG, ucum: '[oz_av]', name: 'ounce' },
+    },
+    answers: ['kg', 'lb'],
+  },
+  density: {
+    si: 'kg/m3',
+    suffix: 'KgPerM3',
+    units: {
+      kgPerM3: { perUnit: 1, ucum: 'kg/m3', name: 'kilogram per cubic meter' },
+      gPerCm3: { perUnit: 1000, ucum: 'g/cm3', name: 'gram per cubic centimeter' },
+    },
+    answers: ['kgPerM3'],
+  },
+  force: {
+    si: 'N',
+    suffix: 'N',
+    units: {
+      n: { perUnit: 1, ucum: 'N', name: 'newton' },
+      lbf: { perUnit: POUND_FORCE_N, ucum: '[lbf_av]', name: 'pound-force' },
+    },
+    answers: ['n', 'lbf'],
+  },
+  stress: {
+    si: 'Pa',
+    suffix: 'Pa',
+    units: {
+      mpa: { perUnit: 1e6, ucum: 'MPa', name: 'megapascal' },
+      psi: {
+        perUnit: POUND_FORCE_N / (INCH_M * INCH_M),
+        ucum: '[psi]',
+        name: 'pound-force per square inch',
+      },
+    },
+    answers: ['mpa', 'psi'],
+  },
+  unbalance: {
+    si: 'kg.m',
+    suffix: 'KgM',
+    units: {
+      gMm: { perUnit: 1e-6, perSi: 1e6, ucum: 'g.mm', name: 'gram millimeter' },
+      ozIn: { perUnit: OUNCE_KG * INCH_M, ucum: '[oz_av].[in_i]', name: 'ounce inch' },
+    },
+    answers: ['gMm', 'ozIn'],
   },
   angle: {
     si: 'rad',

@@ -14,8 +14,9 @@ export const EnclosureRequest = named(
   Type.Object(
     {
       place: Type.Optional(
-        choice(['dashboard-in-sun', 'engine-compartment'], {
-          description: 'Where the box sits; give this or ambient.',
+        choice(['dashboard-in-sun', 'dashboard-on-hot-day', 'engine-compartment'], {
+          description:
+            'Where the box sits; give this or ambient. dashboard-in-sun: mean of a study; dashboard-on-hot-day: from 60 to 90 °C; engine-compartment: from 80 to 120 °C.',
         }),
       ),
       ambient: Type.Optional(
@@ -49,7 +50,14 @@ export const EnclosureRequest = named(
             [
               Type.Object(
                 {
-                  kind: choice(['pla', 'petg', 'abs', 'pc'], { description: 'Plastic of the box.' }),
+                  kind: choice(
+                    [
+                      ...(['pla', 'petg', 'abs', 'pc', 'asa'] as const),
+                      ...(['aluminum-5052-sheet', 'aluminum-6061-sheet', 'aluminum-die-cast'] as const),
+                      ...(['zinc-die-cast', 'steel-sheet', 'stainless-304-sheet'] as const),
+                    ],
+                    { description: 'Material of the box.' },
+                  ),
                 },
                 { ...closed, title: 'a built-in material' },
               ),
@@ -86,6 +94,10 @@ export const EnclosureRequest = named(
       examples: [
         { place: 'dashboard-in-sun' },
         {
+          place: 'dashboard-on-hot-day',
+          materials: [{ kind: 'petg' }, { kind: 'asa' }, { kind: 'aluminum-5052-sheet' }],
+        },
+        {
           ambient: { c: 55, plusMinus: 5 },
           power: { w: 1.2, plusMinus: 0.2 },
           surface: { cm2: 216 },
@@ -113,10 +125,21 @@ export const EnclosureAnswer = calculationAnswer(
       Type.Object(
         {
           name: Type.String({ description: 'The material.' }),
-          glassTransition: ref(Temperature, 'Glass transition of the material.'),
+          glassTransition: Type.Optional(
+            ref(Temperature, 'Glass transition of the material; absent for a metal.'),
+          ),
+          serviceTemperature: Type.Optional(
+            ref(
+              Temperature,
+              'Highest temperature for years of use, from memory; absent for a material of your own.',
+            ),
+          ),
+          basis: choice(['glass-transition', 'service-temperature'], {
+            description: 'What usableTo follows from: a plastic softens, a metal loses strength or its coat.',
+          }),
           usableTo: ref(
             Temperature,
-            'Highest temperature to use it at: glass transition less margin of the request.',
+            'Highest temperature to use it at: glass transition less margin of the request, or service temperature of a metal.',
           ),
           margin: ref(
             TemperatureDifference,

@@ -140,7 +140,7 @@ describe('a 95 % range covers 95 %, hot side included; value ± covered 87 %, al
     ).materials[0]!
     expect(own.marginRange.minK).toBeCloseTo(20 - riseRange.maxK, 5)
     expect(own.marginRange.maxK).toBeCloseTo(20 - riseRange.minK, 5)
-    expect(materials).toHaveLength(4)
+    expect(materials).toHaveLength(11)
   })
 
   test('with a known heat transfer the range is symmetric, and ± is unchanged', () => {

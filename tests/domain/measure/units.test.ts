@@ -75,7 +75,7 @@ describe('every unit', () => {
   test('has its own UCUM code, as UCUM defines it', () => {
     // The Unified Code for Units of Measure, case sensitive: atoms and prefixes used here.
     const atom =
-      /^(\{[a-z]+\}|\[(in|mi|ft|sin)_i\]|\[oz_av\]|\[degF\]|Cel|K|J|deg|min|[kcmnpu]?(m|s|g|N|V|A|F|Hz|W|Ohm)|h|\[g\]|g)(-?[12])?$/
+      /^(\{[a-z]+\}|\[(in|mi|ft|sin)_i\]|\[(oz|lb|lbf)_av\]|\[psi\]|\[degF\]|Cel|K|J|deg|min|MPa|[kcmnpu]?(m|s|g|N|V|A|F|Hz|W|Ohm)|h|\[g\]|g)(-?[123])?$/
     for (const { unit } of everyUnit) {
       for (const part of unit.ucum.split(/[./]/)) if (part !== '') expect(part).toMatch(atom)
     }
