@@ -73,11 +73,11 @@ describe('every unit', () => {
   }
 
   test('has its own UCUM code, as UCUM defines it', () => {
-    // The Unified Code for Units of Measure, case sensitive: atoms and prefixes used here.
+    // The Unified Code for Units of Measure, case sensitive: atoms, prefixes and whole numbers used here, joined by . / and parentheses.
     const atom =
-      /^(\{[a-z]+\}|\[(in|mi|ft|sin)_i\]|\[(oz|lb|lbf)_av\]|\[psi\]|\[degF\]|Cel|K|J|deg|min|MPa|[kcmnpu]?(m|s|g|N|V|A|F|Hz|W|Ohm)|h|\[g\]|g)(-?[123])?$/
+      /^(\{[a-z]+\}|\[(in|mi|ft|sin)_i\]|\[(oz|lb|lbf)_av\]|\[psi\]|\[degF\]|Cel|K|J|deg|min|MPa|[kcmnpu]?(m|s|g|N|V|A|F|Hz|W|Ohm)|h|\[g\]|g|cd|lx|'|1000)(-?[123])?$/
     for (const { unit } of everyUnit) {
-      for (const part of unit.ucum.split(/[./]/)) if (part !== '') expect(part).toMatch(atom)
+      for (const part of unit.ucum.split(/[./()]/)) if (part !== '') expect(part).toMatch(atom)
     }
     const codes = everyUnit.map(({ dimension, unit }) => `${dimension} ${unit.ucum}`)
     expect(new Set(codes).size).toBe(codes.length)
