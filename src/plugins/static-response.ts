@@ -25,14 +25,20 @@ export function staticResponse(
   make: () => Buffer | Promise<Buffer>,
   headers: Readonly<Record<string, string>> = {},
 ) {
-  let made: { readonly plain: Representation; readonly zipped: Representation } | undefined
+  async function makeBoth(): Promise<{ readonly plain: Representation; readonly zipped: Representation }> {
+    const body = await make()
+    return { plain: representationOf(body), zipped: representationOf(await compressed(body)) }
+  }
+  // The promise is kept, not its result: hundreds of first requests at once wait for one.
+  let made: ReturnType<typeof makeBoth> | undefined
   return async (request: FastifyRequest, reply: FastifyReply) => {
-    if (made === undefined) {
-      const body = await make()
-      made = { plain: representationOf(body), zipped: representationOf(await compressed(body)) }
-    }
+    made ??= makeBoth().catch((error: unknown) => {
+      made = undefined
+      throw error
+    })
+    const { plain, zipped } = await made
     const isZipped = quality(request.headers['accept-encoding'] ?? '', 'gzip') > 0
-    const { body, etag } = isZipped ? made.zipped : made.plain
+    const { body, etag } = isZipped ? zipped : plain
     // Revalidated on each use: a page and its script must be of the same release.
     varyBy(reply, 'accept-encoding').headers({ etag, 'cache-control': 'no-cache', ...headers })
     if (hasAnswer(request.headers, etag)) return reply.code(304).send()
