@@ -6,7 +6,7 @@ import { exampleOf } from './child.mjs'
 const [address] = process.argv.slice(2)
 const EVERY_MS = 10
 // From a different address, so that it counts as another caller.
-const pool = new Pool(address, { connections: 8, connect: { localAddress: '127.0.0.2' } })
+const pool = new Pool(address, { connections: 8, localAddress: '127.0.0.2' })
 const ASKED = [
   { method: 'GET', path: '/v1/tires?size=165R13' },
   {
