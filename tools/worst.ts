@@ -250,6 +250,10 @@ ${table(rows.filter(({ needsKey }) => needsKey))}
 
 const examplesOf = (document: Document, schema: Schema = {}) => resolved(document, schema).examples ?? []
 
+/** The smallest of the named examples of a media type. */
+const namedExample = ({ examples }: { readonly examples?: unknown }): unknown =>
+  (examples as { readonly smallest?: { readonly value: unknown } } | undefined)?.smallest?.value
+
 const METHODS = { get: 'GET', post: 'POST', put: 'PUT', patch: 'PATCH' } as const
 
 /** The query parameters as the properties of a body. Without cursors: one that the service did not write is refused at once. */
@@ -318,7 +322,7 @@ async function search(steps: number, only: readonly string[]): Promise<void> {
         if (valid !== undefined) found.push(['answered', valid])
         if (invalid !== undefined) found.push(['refused', invalid])
       } else {
-        const text = example ?? examplesOf(document, schema)[0]
+        const text = example ?? namedExample(content) ?? examplesOf(document, schema)[0]
         if (text === undefined) throw new Error(`${operationId}: no example of ${mediaType}`)
         const maxLines = operationId.startsWith('import') ? MAX_STORED_ROWS : Number.POSITIVE_INFINITY
         for (const bytes of LENGTHS) {
