@@ -170,11 +170,15 @@ describe.each([
     const { address } = await start()
     // BODY_LIMIT_BYTES is 1 MiB; nginx itself would refuse a body of more than 1 MB with a page of its own.
     const body = JSON.stringify({ ...example, notes: 'x'.repeat(1_200_000) })
-    const large = await send(`${address}/v1/vehicle-checks`, {
-      method: 'POST',
-      headers: { ...JSON_TYPE, 'content-length': String(body.length) },
-      body,
-    })
+    const sendLarge = () =>
+      send(`${address}/v1/vehicle-checks`, {
+        method: 'POST',
+        headers: { ...JSON_TYPE, 'content-length': String(body.length) },
+        body,
+      })
+    let large = await sendLarge()
+    // The service hangs up with its refusal. A proxy that is still sending at this moment may lose it, and answers 502.
+    for (let again = 0; large.status === 502 && again < 10; again++) large = await sendLarge()
     expect([large.status, large.headers['content-type']]).toEqual([
       413,
       expect.stringContaining('application/problem+json'),
