@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto'
-import { existsSync, readdirSync, readFileSync } from 'node:fs'
-import { dirname, join } from 'node:path'
+import { readdirSync, readFileSync } from 'node:fs'
+import { join } from 'node:path'
+import { PROGRAM_FOLDER } from '../version.js'
 import { OpenError } from './open-error.js'
 
 /** A migration that was applied to a database. */
@@ -14,16 +15,7 @@ export interface Migration extends Applied {
   readonly sql: string
 }
 
-/** The folder of migrations: next to `src` or, after the build, next to `dist`. */
-function migrationsFolder(): string {
-  let folder = import.meta.dirname
-  while (!existsSync(join(folder, 'migrations', '0001_base.sql'))) {
-    const parent = dirname(folder)
-    if (parent === folder) throw new Error(`no migrations folder above ${import.meta.dirname}`)
-    folder = parent
-  }
-  return join(folder, 'migrations')
-}
+const FOLDER = join(PROGRAM_FOLDER, 'migrations')
 
 /**
  * Every migration in order: files `NNNN_name.sql`, numbered from 1 without a gap. Once released, a file is frozen:
@@ -31,7 +23,7 @@ function migrationsFolder(): string {
  * `postgres` in it, numbered alike.
  */
 export function readMigrations(database: 'sqlite' | 'postgres'): Migration[] {
-  const folder = database === 'sqlite' ? migrationsFolder() : join(migrationsFolder(), database)
+  const folder = database === 'sqlite' ? FOLDER : join(FOLDER, database)
   const names = readdirSync(folder)
     .filter((name) => name.endsWith('.sql'))
     .sort()

@@ -92,7 +92,7 @@ const MAY: Readonly<Record<string, readonly string[]>> = {
     'type:db/store',
     'db/store/errors',
   ],
-  db: ['db', 'type:domain', 'better-sqlite3', 'pg', 'stemmer', 'node:*', 'uuidv7'],
+  db: ['db', 'type:domain', 'version', 'better-sqlite3', 'pg', 'stemmer', 'node:*', 'uuidv7'],
   // The commands: what starts the service, and what works on its file or in its place.
   program: [
     'program',
